@@ -1,0 +1,62 @@
+import { fileURLToPath } from 'node:url';
+import { defineConfig, type UserConfig } from 'vite';
+import { VitePWA } from 'vite-plugin-pwa';
+import solid from 'vite-plugin-solid';
+
+const at = (path: string) => fileURLToPath(new URL(path, import.meta.url));
+
+/** Held by the whole page: own code only; the WebAssembly of the engine may compile. */
+const policy =
+  "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; worker-src 'self'; style-src 'self'; img-src 'self' blob: data:; media-src 'self' blob:; object-src 'none'; base-uri 'self'";
+
+const page: UserConfig = {
+  root: at('src'),
+  publicDir: at('public'),
+  base: './',
+  plugins: [
+    // inlineStyles off: a static style= would break the strict style-src above.
+    solid({ solid: { inlineStyles: false } as never }),
+    VitePWA({
+      registerType: 'prompt',
+      injectRegister: false,
+      manifest: {
+        name: 'Unclicked',
+        short_name: 'Unclicked',
+        description: 'Cuts free-time playing into slices and sets it on a fixed tempo, attacks intact.',
+        display: 'standalone',
+        start_url: './',
+        background_color: '#f6f3ea',
+        theme_color: '#f6f3ea',
+        icons: [
+          { src: 'icon-192.png', sizes: '192x192', type: 'image/png' },
+          { src: 'icon-512.png', sizes: '512x512', type: 'image/png' },
+          { src: 'icon-maskable-512.png', sizes: '512x512', type: 'image/png', purpose: 'maskable' },
+        ],
+      },
+      workbox: { globPatterns: ['**/*.{js,css,html,svg,png,webmanifest,wasm}'] },
+    }),
+  ],
+  worker: { format: 'es' },
+  build: { outDir: at('dist/page'), emptyOutDir: true, target: 'es2022' },
+  preview: {
+    headers: {
+      'Content-Security-Policy': policy,
+      'Cross-Origin-Opener-Policy': 'same-origin',
+      'Cross-Origin-Embedder-Policy': 'require-corp',
+    },
+  },
+};
+
+const cli: UserConfig = {
+  publicDir: false,
+  build: {
+    ssr: at('src/cli/main.ts'),
+    target: 'node20',
+    outDir: at('dist'),
+    emptyOutDir: false,
+    rolldownOptions: { output: { entryFileNames: 'cli.js', codeSplitting: false } },
+  },
+  ssr: { noExternal: true },
+};
+
+export default defineConfig(({ mode }) => (mode === 'cli' ? cli : page));
