@@ -22,7 +22,8 @@ const page: UserConfig = {
       manifest: {
         name: 'Unclicked',
         short_name: 'Unclicked',
-        description: 'Cuts free-time playing into slices and sets it on a fixed tempo, attacks intact.',
+        description:
+          'Cuts free-time playing into slices and sets it on a fixed tempo, attacks intact.',
         display: 'standalone',
         start_url: './',
         background_color: '#f6f3ea',
@@ -30,7 +31,12 @@ const page: UserConfig = {
         icons: [
           { src: 'icon-192.png', sizes: '192x192', type: 'image/png' },
           { src: 'icon-512.png', sizes: '512x512', type: 'image/png' },
-          { src: 'icon-maskable-512.png', sizes: '512x512', type: 'image/png', purpose: 'maskable' },
+          {
+            src: 'icon-maskable-512.png',
+            sizes: '512x512',
+            type: 'image/png',
+            purpose: 'maskable',
+          },
         ],
       },
       workbox: { globPatterns: ['**/*.{js,css,html,svg,png,webmanifest,wasm}'] },

@@ -1,5 +1,5 @@
-import type { GridDivision } from '../time/grid.ts';
 import type { Beats, Bpm, Cents, Decibels, Percent, Seconds, Semitones } from '../math/units.ts';
+import type { GridDivision } from '../time/grid.ts';
 
 /** A slice set on the lane: its landing stands at `at`, counted in beats from the lane's start. */
 export interface Placement {

@@ -41,7 +41,12 @@ export class RealFft {
   }
 
   /** `signal` (`size` samples from `offset`) to `re`, `im` (`bins` each). Nothing is scaled. */
-  forward(signal: Float64Array | Float32Array, re: Float64Array, im: Float64Array, offset = 0): void {
+  forward(
+    signal: Float64Array | Float32Array,
+    re: Float64Array,
+    im: Float64Array,
+    offset = 0,
+  ): void {
     const { half, reversed, cos, sin } = this;
     for (let i = 0; i < half; i++) {
       const r = reversed[i] as number;
@@ -72,7 +77,12 @@ export class RealFft {
   }
 
   /** The inverse of `forward`, scaled so that the pair is the identity. */
-  inverse(re: Float64Array, im: Float64Array, signal: Float64Array | Float32Array, offset = 0): void {
+  inverse(
+    re: Float64Array,
+    im: Float64Array,
+    signal: Float64Array | Float32Array,
+    offset = 0,
+  ): void {
     const { half, reversed, cos, sin } = this;
     for (let k = 0; k < half; k++) {
       const ar = re[k] as number;

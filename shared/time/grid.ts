@@ -3,7 +3,14 @@ import type { Beats, Percent } from '../math/units.ts';
 /** The note values notes may be tightened to; `t` marks triplets. A beat is a quarter. */
 export type GridDivision = '4' | '8' | '8t' | '16' | '16t' | '32';
 
-const perBeat: Record<GridDivision, number> = { '4': 1, '8': 2, '8t': 3, '16': 4, '16t': 6, '32': 8 };
+const perBeat: Record<GridDivision, number> = {
+  '4': 1,
+  '8': 2,
+  '8t': 3,
+  '16': 4,
+  '16t': 6,
+  '32': 8,
+};
 
 /** Every division, coarse to fine, for controls and for checking input. */
 export const gridDivisions = Object.keys(perBeat) as GridDivision[];

@@ -19,7 +19,9 @@ export interface TimeMap {
 export function makeTimeMap(anchors: readonly Anchor[]): TimeMap {
   anchors.forEach((anchor, i) => {
     if (!Number.isFinite(anchor.from) || !Number.isFinite(anchor.to))
-      throw new InputError(`Anchor ${i} of the map is not a pair of numbers; give "from" and "to" in seconds.`);
+      throw new InputError(
+        `Anchor ${i} of the map is not a pair of numbers; give "from" and "to" in seconds.`,
+      );
     const before = anchors[i - 1];
     if (before && (anchor.from <= before.from || anchor.to <= before.to))
       throw new InputError(
