@@ -41,7 +41,11 @@ for (const file of ['shared', 'src', 'demo'].flatMap(files)) {
     continue;
   }
   const text = readFileSync(file, 'utf8');
-  for (const [, from] of text.matchAll(/(?:from|import)\s*\(?\s*['"]([^'"]+)['"]/g)) {
+  const imports = [
+    ...text.matchAll(/^(?:import|export)\s(?:[^;'"]*?\sfrom\s)?\s*['"]([^'"]+)['"]/gm),
+    ...text.matchAll(/\bimport\(\s*['"]([^'"]+)['"]/g),
+  ];
+  for (const [, from] of imports) {
     const here = relative(home, file);
     if (!from.startsWith('.')) {
       if (room.startsWith('shared/'))
