@@ -1,0 +1,78 @@
+import { InputError } from '../math/input-error.ts';
+import type { Audio } from './audio.ts';
+import { readWavLayout, type WavLayout } from './wav-layout.ts';
+
+/** A recording as it came: its samples, and how they were stored. */
+export interface WavFile {
+  readonly audio: Audio;
+  readonly bits: 8 | 16 | 24 | 32 | 64;
+  readonly float: boolean;
+}
+
+/**
+ * Decodes a whole WAV file: 8-bit unsigned, 16, 24, 32-bit integer, 32 and 64-bit float, 1 to 8
+ * channels, 8 to 192 kHz, RF64 too. Integers divide by 2^(bits - 1), so 8, 16 and 24 bits are exact in
+ * the float samples; 32-bit integers and 64-bit floats are rounded to the nearest 32-bit float. Floats
+ * beyond full scale stay as they are. Besides `bytes` only the samples themselves take memory.
+ *
+ * Where a streaming writer left no size, the sound goes on to the end of the file. Throws InputError
+ * (see `readWavLayout`), also for samples that are not numbers.
+ *
+ * @param name what the messages call the file
+ */
+export function readWav(bytes: Uint8Array, name: string): WavFile {
+  const layout = readWavLayout(bytes, name);
+  const { bits, float, frames, sampleRate } = layout;
+  const channels = Array.from({ length: layout.channels }, () => new Float32Array(frames));
+  const read = sampleReader(bytes, layout);
+  const width = bits / 8;
+  const align = width * layout.channels;
+  channels.forEach((channel, c) => {
+    read(channel, layout.start + c * width, align);
+    if (float) refuseNonNumbers(channel, sampleRate, name);
+  });
+  return { audio: { sampleRate, channels }, bits, float };
+}
+
+/** Fills one channel from the bytes: first sample at `at`, the next ones `step` bytes apart. */
+type SampleReader = (channel: Float32Array, at: number, step: number) => void;
+
+function sampleReader(bytes: Uint8Array, { bits, float }: WavLayout): SampleReader {
+  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
+  if (float && bits === 64)
+    return (channel, at, step) => {
+      for (let i = 0; i < channel.length; i++, at += step) channel[i] = view.getFloat64(at, true);
+    };
+  if (float)
+    return (channel, at, step) => {
+      for (let i = 0; i < channel.length; i++, at += step) channel[i] = view.getFloat32(at, true);
+    };
+  if (bits === 8)
+    return (channel, at, step) => {
+      for (let i = 0; i < channel.length; i++, at += step) channel[i] = (bytes[at] - 128) / 128;
+    };
+  if (bits === 16)
+    return (channel, at, step) => {
+      for (let i = 0; i < channel.length; i++, at += step)
+        channel[i] = view.getInt16(at, true) / 32768;
+    };
+  if (bits === 24)
+    return (channel, at, step) => {
+      for (let i = 0; i < channel.length; i++, at += step)
+        channel[i] = ((view.getInt16(at + 1, true) << 8) | bytes[at]) / 8388608;
+    };
+  return (channel, at, step) => {
+    for (let i = 0; i < channel.length; i++, at += step)
+      channel[i] = view.getInt32(at, true) / 2147483648;
+  };
+}
+
+function refuseNonNumbers(channel: Float32Array, sampleRate: number, name: string): void {
+  for (let i = 0; i < channel.length; i++) {
+    // The difference is 0 for every number and not a number for NaN and the infinities.
+    if (channel[i] - channel[i] !== 0)
+      throw new InputError(
+        `${name} holds a sample that is not a number at ${(i / sampleRate).toFixed(4)} s; export it again.`,
+      );
+  }
+}
