@@ -1,0 +1,68 @@
+import { type Audio, secondsOf } from '../take/audio.ts';
+import type { Key, Tuning } from './heard.ts';
+import { hearPartials, type Partials } from './partials.ts';
+
+/** Probe-tone profiles of Krumhansl and Kessler 1982 (Psychological Review 89:334-368), from the tonic up. */
+const profiles = {
+  major: [6.35, 2.23, 3.48, 2.33, 4.38, 4.09, 2.52, 5.19, 2.39, 3.66, 2.29, 2.88],
+  minor: [6.33, 2.68, 3.52, 5.38, 2.6, 3.53, 2.54, 4.75, 3.98, 2.69, 3.34, 3.17],
+};
+
+/** Names of the twelve tonics as the trade spells them, from C. */
+export const tonics = ['C', 'Db', 'D', 'Eb', 'E', 'F', 'F#', 'G', 'Ab', 'A', 'Bb', 'B'];
+
+/** Below this correlation, or this lead over the next best key, the key is not named. */
+const leastFit = 0.5;
+const leastLead = 0.02;
+
+/** Weight of each pitch class (from C) over a stretch: square roots of magnitudes at the semitone they stand at. */
+export function chromaOf(moments: readonly Partials[], tuning: Tuning): Float64Array {
+  const chroma = new Float64Array(12);
+  for (const { frequencies, magnitudes } of moments)
+    frequencies.forEach((frequency, i) => {
+      const note = Math.round(69 + 12 * Math.log2(frequency / tuning.a4));
+      chroma[((note % 12) + 12) % 12] += Math.sqrt(magnitudes[i]);
+    });
+  return chroma;
+}
+
+function correlation(a: ArrayLike<number>, b: ArrayLike<number>): number {
+  const n = a.length;
+  let meanA = 0;
+  let meanB = 0;
+  for (let i = 0; i < n; i++) {
+    meanA += a[i] / n;
+    meanB += b[i] / n;
+  }
+  let ab = 0;
+  let aa = 0;
+  let bb = 0;
+  for (let i = 0; i < n; i++) {
+    ab += (a[i] - meanA) * (b[i] - meanB);
+    aa += (a[i] - meanA) ** 2;
+    bb += (b[i] - meanB) ** 2;
+  }
+  return aa > 0 && bb > 0 ? ab / Math.sqrt(aa * bb) : 0;
+}
+
+/** The key by Pearson correlation with the 24 rotated profiles; "unclear" where none stands out. */
+export function hearKey(audio: Audio, tuning: Tuning): Key {
+  return keyOf(chromaOf(hearPartials(audio, Math.max(0.1, secondsOf(audio) / 600)), tuning));
+}
+
+/** The same from pitch-class weights. */
+export function keyOf(chroma: Float64Array): Key {
+  const fits: { tonic: number; mode: 'major' | 'minor'; fit: number }[] = [];
+  for (let tonic = 0; tonic < 12; tonic++)
+    for (const mode of ['major', 'minor'] as const) {
+      const rotated = profiles[mode].map((_, i) => profiles[mode][(i - tonic + 12) % 12]);
+      fits.push({ tonic, mode, fit: correlation(chroma, rotated) });
+    }
+  fits.sort((a, b) => b.fit - a.fit);
+  const [best, next] = fits;
+  const lead = best.fit - next.fit;
+  const confidence = Math.max(0, Math.min(1, best.fit)) * Math.min(1, 0.5 + lead * 5);
+  if (best.fit < leastFit || lead < leastLead)
+    return { tonic: 'unclear', mode: 'unclear', confidence };
+  return { tonic: tonics[best.tonic], mode: best.mode, confidence };
+}
