@@ -1,0 +1,190 @@
+import { type DBSchema, type IDBPDatabase, openDB } from 'idb';
+import type { Project } from './project.ts';
+import { readProject } from './project-file.ts';
+
+/**
+ * Everything this browser keeps: documents, and apart from them the recordings by the hash of their
+ * bytes, in chunks (one value of hundreds of megabytes is refused by some browsers). Nothing leaves it.
+ */
+export interface Library {
+  /** All projects but the removed ones, the one changed last first. */
+  readonly list: () => Promise<ProjectCard[]>;
+  /** A document, repaired where it needed it; null when there is none. Throws InputError for one from a newer version. */
+  readonly load: (id: string) => Promise<{ project: Project; repairs: readonly string[] } | null>;
+  readonly save: (project: Project) => Promise<void>;
+  /** Copies a project under a new identity and name; the recordings are shared. */
+  readonly duplicate: (id: string) => Promise<Project | null>;
+  /** Takes a project off the list; `restore` brings it back until `collect` runs a day later. */
+  readonly remove: (id: string) => Promise<void>;
+  readonly restore: (id: string) => Promise<void>;
+  /** Stores a file's bytes and returns their SHA-256 in hex. Bytes that are there already are not stored twice. */
+  readonly putAudio: (bytes: Uint8Array) => Promise<string>;
+  readonly getAudio: (hash: string) => Promise<Uint8Array | null>;
+  /** What was heard in a recording, so that it need not be heard again; any cloneable value. */
+  readonly putHeard: (key: string, value: unknown) => Promise<void>;
+  readonly getHeard: (key: string) => Promise<unknown>;
+  /** Drops for good what was removed, and recordings that no project has used, for a day. */
+  readonly collect: () => Promise<void>;
+  readonly close: () => void;
+}
+
+/** A line of the list of projects. */
+export interface ProjectCard {
+  readonly id: string;
+  readonly name: string;
+  /** ISO 8601. */
+  readonly created: string;
+  readonly changed: string;
+  readonly seconds: number;
+  /** Of the document and the recordings it uses. */
+  readonly bytes: number;
+}
+
+interface Schema extends DBSchema {
+  projects: { key: string; value: { id: string; document: unknown; removed: number | null } };
+  audio: { key: string; value: { hash: string; bytes: number; chunks: number; used: number } };
+  chunks: { key: [string, number]; value: ArrayBuffer };
+  heard: { key: string; value: { key: string; value: unknown } };
+}
+
+const chunkBytes = 4 * 1024 * 1024;
+const day = 24 * 3600 * 1000;
+
+/** SHA-256 of bytes, in hex. */
+export async function hashOf(bytes: Uint8Array): Promise<string> {
+  const digest = await crypto.subtle.digest('SHA-256', bytes as Uint8Array<ArrayBuffer>);
+  return Array.from(new Uint8Array(digest), (b) => b.toString(16).padStart(2, '0')).join('');
+}
+
+/** @param clock milliseconds now; a parameter so that tests can hold it. */
+export async function openLibrary(
+  name = 'unclicked',
+  clock: () => number = Date.now,
+): Promise<Library> {
+  const db: IDBPDatabase<Schema> = await openDB<Schema>(name, 1, {
+    upgrade(fresh) {
+      fresh.createObjectStore('projects', { keyPath: 'id' });
+      fresh.createObjectStore('audio', { keyPath: 'hash' });
+      fresh.createObjectStore('chunks');
+      fresh.createObjectStore('heard', { keyPath: 'key' });
+    },
+  });
+
+  const load: Library['load'] = async (id) => {
+    const row = await db.get('projects', id);
+    return row && row.removed === null ? readProject(row.document) : null;
+  };
+
+  const save: Library['save'] = async (project) => {
+    const tx = db.transaction(['projects', 'audio'], 'readwrite');
+    const row = { id: project.id, document: project, removed: null };
+    const audio = tx.objectStore('audio');
+    for (const { hash } of [project.take, ...project.stems]) {
+      const entry = await audio.get(hash);
+      if (entry) await audio.put({ ...entry, used: clock() });
+    }
+    await tx.objectStore('projects').put(row);
+    await tx.done;
+  };
+
+  const mark = async (id: string, removed: number | null) => {
+    const row = await db.get('projects', id);
+    if (row) await db.put('projects', { ...row, removed });
+  };
+
+  return {
+    load,
+    save,
+    list: async () => {
+      const sizes = new Map((await db.getAll('audio')).map((entry) => [entry.hash, entry.bytes]));
+      const cards: ProjectCard[] = [];
+      for (const row of await db.getAll('projects')) {
+        if (row.removed !== null) continue;
+        try {
+          const { project } = readProject(row.document);
+          const audio = [project.take, ...project.stems].map((file) => sizes.get(file.hash) ?? 0);
+          cards.push({
+            id: project.id,
+            name: project.name,
+            created: project.created,
+            changed: project.changed,
+            seconds: project.take.seconds,
+            bytes: JSON.stringify(project).length + audio.reduce((a, b) => a + b, 0),
+          });
+        } catch {
+          // A document from a newer version stays where it is; it is only not offered here.
+        }
+      }
+      return cards.sort((a, b) => (a.changed < b.changed ? 1 : a.changed > b.changed ? -1 : 0));
+    },
+    duplicate: async (id) => {
+      const found = await load(id);
+      if (!found) return null;
+      const now = new Date(clock()).toISOString();
+      const copy: Project = {
+        ...found.project,
+        id: crypto.randomUUID(),
+        name: `${found.project.name}, copy`,
+        created: now,
+        changed: now,
+      };
+      await save(copy);
+      return copy;
+    },
+    remove: (id) => mark(id, clock()),
+    restore: (id) => mark(id, null),
+    putAudio: async (bytes) => {
+      const hash = await hashOf(bytes);
+      const known = await db.get('audio', hash);
+      if (known) {
+        await db.put('audio', { ...known, used: clock() });
+        return hash;
+      }
+      const chunks = Math.max(1, Math.ceil(bytes.length / chunkBytes));
+      // Each chunk in a transaction of its own; the entry comes last, so that a half-written file is none.
+      for (let i = 0; i < chunks; i++)
+        await db.put('chunks', bytes.slice(i * chunkBytes, (i + 1) * chunkBytes).buffer, [hash, i]);
+      await db.put('audio', { hash, bytes: bytes.length, chunks, used: clock() });
+      return hash;
+    },
+    getAudio: async (hash) => {
+      const entry = await db.get('audio', hash);
+      if (!entry) return null;
+      const whole = new Uint8Array(entry.bytes);
+      for (let i = 0; i < entry.chunks; i++) {
+        const chunk = await db.get('chunks', [hash, i]);
+        if (!chunk) return null;
+        whole.set(new Uint8Array(chunk), i * chunkBytes);
+      }
+      return whole;
+    },
+    putHeard: async (key, value) => {
+      await db.put('heard', { key, value });
+    },
+    getHeard: async (key) => (await db.get('heard', key))?.value ?? null,
+    collect: async () => {
+      const old = clock() - day;
+      const used = new Set<string>();
+      for (const row of await db.getAll('projects')) {
+        if (row.removed !== null && row.removed < old) {
+          await db.delete('projects', row.id);
+          continue;
+        }
+        for (const hash of hashesIn(row.document)) used.add(hash);
+      }
+      for (const entry of await db.getAll('audio')) {
+        if (used.has(entry.hash) || entry.used >= old) continue;
+        await db.delete('audio', entry.hash);
+        await db.delete('chunks', IDBKeyRange.bound([entry.hash], [entry.hash, []]));
+        for (const key of await db.getAllKeys('heard'))
+          if (key.startsWith(entry.hash)) await db.delete('heard', key);
+      }
+    },
+    close: () => db.close(),
+  };
+}
+
+/** Every hash that a stored document mentions, whatever version wrote it. */
+function hashesIn(document: unknown): string[] {
+  return JSON.stringify(document ?? null).match(/\b[0-9a-f]{64}\b/g) ?? [];
+}
