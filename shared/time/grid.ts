@@ -13,7 +13,7 @@ const perBeat: Record<GridDivision, number> = {
 };
 
 /** Every division, coarse to fine, for controls and for checking input. */
-export const gridDivisions = Object.keys(perBeat) as GridDivision[];
+export const gridDivisions: readonly GridDivision[] = ['4', '8', '8t', '16', '16t', '32'];
 
 /** How many grid points stand in one beat. */
 export function pointsPerBeat(division: GridDivision): number {

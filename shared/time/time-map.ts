@@ -86,3 +86,18 @@ export function composeMaps(outer: TimeMap, inner: TimeMap): TimeMap {
 export function toSamples(time: Seconds, sampleRate: number): Samples {
   return Math.round(time * sampleRate);
 }
+
+/**
+ * The same map with every anchor on whole samples, its source side counted from `offset`: an attack at an
+ * anchor is then copied and not interpolated. Anchors that fall together are dropped.
+ */
+export function onSamples(map: TimeMap, sampleRate: number, offset: Samples = 0): TimeMap {
+  const anchors: Anchor[] = [];
+  for (const anchor of map.anchors) {
+    const from = (toSamples(anchor.from, sampleRate) - offset) / sampleRate;
+    const to = toSamples(anchor.to, sampleRate) / sampleRate;
+    const last = anchors[anchors.length - 1];
+    if (!last || (from > last.from && to > last.to)) anchors.push({ from, to });
+  }
+  return { anchors };
+}
