@@ -40,7 +40,9 @@ export function moveEdge(
     const before = slices[index - 1];
     const joined = before && shared(before.end, slice.start);
     const low = before ? (joined ? before.landing + shortest : before.end) : 0;
-    const start = clamp(time, low, slice.end - 2 * shortest);
+    const high = slice.end - shortest;
+    if (high <= low) return [...slices];
+    const start = clamp(time, low, high);
     const landing = Math.max(slice.landing, start);
     return slices.map((s) =>
       s === slice
@@ -53,6 +55,7 @@ export function moveEdge(
   const after = slices[index + 1];
   const joined = after && shared(after.start, slice.end);
   const high = after ? (joined ? after.landing : after.start) : takeSeconds;
+  if (high < slice.landing + shortest) return [...slices];
   const end = clamp(time, slice.landing + shortest, high);
   return slices.map((s) =>
     s === slice
@@ -71,7 +74,7 @@ export function moveLanding(
 ): NamedSlice[] {
   return replace(slices, id, (slice) => ({
     ...slice,
-    landing: clamp(time, slice.start, slice.end - shortest),
+    landing: clamp(time, slice.start, Math.max(slice.start, slice.end - shortest)),
     by: 'hand',
   }));
 }
