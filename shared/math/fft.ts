@@ -1,8 +1,9 @@
+import { ComplexFft } from './complex-fft.ts';
+
 /**
  * Fourier transform of real signals of a power-of-two length, by one complex transform of half the
- * length (radix 2, decimation in time; Cooley and Tukey 1965) and the usual split into even and odd
- * parts. One object holds its tables and scratch, so it is not shared between threads; all arrays
- * are Float64Array, since mixing element types halves the speed.
+ * length and the usual split into even and odd parts. One object holds its tables and scratch, so it
+ * is not shared between threads; spectra are Float64Array, since mixing element types halves the speed.
  */
 export class RealFft {
   /** Length of the real signal. */
@@ -12,9 +13,9 @@ export class RealFft {
   private readonly half: number;
   private readonly cos: Float64Array;
   private readonly sin: Float64Array;
-  private readonly reversed: Uint32Array;
   private readonly re: Float64Array;
   private readonly im: Float64Array;
+  private readonly complex: ComplexFft;
 
   /** @param size a power of two, 4 or more */
   constructor(size: number) {
@@ -29,15 +30,9 @@ export class RealFft {
       this.cos[k] = Math.cos((2 * Math.PI * k) / size);
       this.sin[k] = Math.sin((2 * Math.PI * k) / size);
     }
-    const bits = Math.log2(this.half);
-    this.reversed = new Uint32Array(this.half);
-    for (let i = 0; i < this.half; i++) {
-      let r = 0;
-      for (let b = 0; b < bits; b++) if (i & (1 << b)) r |= 1 << (bits - 1 - b);
-      this.reversed[i] = r;
-    }
     this.re = new Float64Array(this.half);
     this.im = new Float64Array(this.half);
+    this.complex = new ComplexFft(this.half);
   }
 
   /** `signal` (`size` samples from `offset`) to `re`, `im` (`bins` each). Nothing is scaled. */
@@ -47,30 +42,23 @@ export class RealFft {
     im: Float64Array,
     offset = 0,
   ): void {
-    const { half, reversed, cos, sin } = this;
-    for (let i = 0; i < half; i++) {
-      const r = reversed[i] as number;
-      this.re[r] = signal[offset + 2 * i] as number;
-      this.im[r] = signal[offset + 2 * i + 1] as number;
+    const { half, cos, sin, re: zr, im: zi } = this;
+    for (let i = 0, j = offset; i < half; i++, j += 2) {
+      zr[i] = signal[j];
+      zi[i] = signal[j + 1];
     }
-    this.butterflies();
-    const zr = this.re;
-    const zi = this.im;
-    re[0] = (zr[0] as number) + (zi[0] as number);
+    this.complex.transform(zr, zi);
+    re[0] = zr[0] + zi[0];
     im[0] = 0;
-    re[half] = (zr[0] as number) - (zi[0] as number);
+    re[half] = zr[0] - zi[0];
     im[half] = 0;
-    for (let k = 1; k < half; k++) {
-      const ar = zr[k] as number;
-      const ai = zi[k] as number;
-      const br = zr[half - k] as number;
-      const bi = zi[half - k] as number;
-      const er = (ar + br) / 2;
-      const ei = (ai - bi) / 2;
-      const or = (ai + bi) / 2;
-      const oi = (br - ar) / 2;
-      const c = cos[k] as number;
-      const s = sin[k] as number;
+    for (let k = 1, m = half - 1; k < half; k++, m--) {
+      const er = (zr[k] + zr[m]) / 2;
+      const ei = (zi[k] - zi[m]) / 2;
+      const or = (zi[k] + zi[m]) / 2;
+      const oi = (zr[m] - zr[k]) / 2;
+      const c = cos[k];
+      const s = sin[k];
       re[k] = er + or * c + oi * s;
       im[k] = ei + oi * c - or * s;
     }
@@ -83,52 +71,20 @@ export class RealFft {
     signal: Float64Array | Float32Array,
     offset = 0,
   ): void {
-    const { half, reversed, cos, sin } = this;
-    for (let k = 0; k < half; k++) {
-      const ar = re[k] as number;
-      const ai = im[k] as number;
-      const br = re[half - k] as number;
-      const bi = -(im[half - k] as number);
-      const er = ar + br;
-      const ei = ai + bi;
-      const dr = ar - br;
-      const di = ai - bi;
-      const c = cos[k] as number;
-      const s = sin[k] as number;
-      const or = dr * c - di * s;
-      const oi = dr * s + di * c;
-      const r = reversed[k] as number;
-      this.re[r] = er - oi;
-      this.im[r] = -(ei + or);
+    const { half, cos, sin, re: zr, im: zi } = this;
+    for (let k = 0, m = half; k < half; k++, m--) {
+      const dr = re[k] - re[m];
+      const di = im[k] + im[m];
+      const c = cos[k];
+      const s = sin[k];
+      zr[k] = re[k] + re[m] - (dr * s + di * c);
+      zi[k] = im[k] - im[m] + (dr * c - di * s);
     }
-    this.butterflies();
+    this.complex.transform(zi, zr);
     const scale = 1 / this.size;
-    for (let i = 0; i < half; i++) {
-      signal[offset + 2 * i] = (this.re[i] as number) * scale;
-      signal[offset + 2 * i + 1] = -(this.im[i] as number) * scale;
-    }
-  }
-
-  private butterflies(): void {
-    const { half, re, im, cos, sin, size } = this;
-    for (let span = 1; span < half; span *= 2) {
-      const stride = size / (span * 2);
-      for (let start = 0; start < half; start += span * 2) {
-        for (let j = 0; j < span; j++) {
-          const c = cos[j * stride] as number;
-          const s = sin[j * stride] as number;
-          const a = start + j;
-          const b = a + span;
-          const xr = re[b] as number;
-          const xi = im[b] as number;
-          const tr = xr * c + xi * s;
-          const ti = xi * c - xr * s;
-          re[b] = (re[a] as number) - tr;
-          im[b] = (im[a] as number) - ti;
-          re[a] = (re[a] as number) + tr;
-          im[a] = (im[a] as number) + ti;
-        }
-      }
+    for (let i = 0, j = offset; i < half; i++, j += 2) {
+      signal[j] = zr[i] * scale;
+      signal[j + 1] = zi[i] * scale;
     }
   }
 }

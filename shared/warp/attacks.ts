@@ -1,0 +1,169 @@
+import { ComplexFft } from '../math/complex-fft.ts';
+import type { Hertz, Samples } from '../math/units.ts';
+import { hann } from '../math/window.ts';
+import type { Band } from './bands.ts';
+
+/** An attack that the warp keeps as recorded, in samples of the source. */
+export interface Attack {
+  /** Where the copied sound begins: a little before anything of the attack is heard. */
+  readonly start: Samples;
+  /** Where the attack itself stands: the moment that the map moves. */
+  readonly time: Samples;
+  /** How far it stands out of what goes on around it (flux over its local threshold). */
+  readonly strength: number;
+  /** By how many decibels each band's power rises across it. */
+  readonly rise: readonly number[];
+}
+
+/**
+ * Power over short frames in bands of about a third of an octave, the raw material of attack finding.
+ * Frame `i` is centred on sample `i * hop`.
+ */
+interface Frames {
+  readonly hop: Samples;
+  readonly count: number;
+  readonly width: number;
+  /** Linear power, `count * width`. */
+  readonly power: Float32Array;
+  /** First power column of each of the warp's bands, and one past the last. */
+  readonly split: readonly number[];
+}
+
+function shortFrames(
+  channels: readonly Float32Array[],
+  sampleRate: Hertz,
+  bands: readonly Band[],
+): Frames {
+  const scale = bands[2].window / 1024;
+  const size = 256 * scale;
+  const hop = Math.max(1, 64 * scale);
+  const fft = new ComplexFft(size);
+  const window = hann(size);
+  const length = channels[0].length;
+  const count = Math.floor(length / hop) + 1;
+  const edges = [1];
+  while (edges[edges.length - 1] < size / 2) {
+    const last = edges[edges.length - 1];
+    edges.push(Math.min(size / 2, Math.max(last + 1, Math.round(last * 1.26))));
+  }
+  const width = edges.length - 1;
+  const split = [
+    0,
+    ...bands.map((band) => {
+      const k = band.edge * size;
+      const i = edges.findIndex((e) => e >= k);
+      return i < 0 ? width : Math.min(i, width);
+    }),
+  ];
+  void sampleRate;
+  const power = new Float32Array(count * width);
+  const re = new Float64Array(size);
+  const im = new Float64Array(size);
+  for (let c = 0; c < channels.length; c += 2) {
+    const left = channels[c];
+    const right = channels[c + 1];
+    for (let f = 0; f < count; f++) {
+      const first = f * hop - size / 2;
+      const from = Math.max(0, -first);
+      const to = Math.min(size, length - first);
+      if (from > 0 || to < size) {
+        re.fill(0);
+        im.fill(0);
+      }
+      for (let i = from; i < to; i++) re[i] = left[first + i] * window[i];
+      if (right) for (let i = from; i < to; i++) im[i] = right[first + i] * window[i];
+      else im.fill(0);
+      fft.transform(re, im);
+      for (let b = 0; b < width; b++) {
+        let sum = 0;
+        for (let k = edges[b]; k < edges[b + 1]; k++) {
+          const m = size - k;
+          sum += re[k] * re[k] + im[k] * im[k] + re[m] * re[m] + im[m] * im[m];
+        }
+        power[f * width + b] += sum;
+      }
+    }
+  }
+  return { hop, count, width, power, split };
+}
+
+/**
+ * Finds every attack worth keeping verbatim: peaks of the log-compressed positive flux of short power
+ * frames over a local threshold, each moved back to where its rise begins (at most 4 ms). Levels count
+ * in relation to the loudest frame, so gain moves nothing.
+ *
+ * @param channels the sum of all inputs, channel by channel
+ */
+export function findAttacks(
+  channels: readonly Float32Array[],
+  sampleRate: Hertz,
+  bands: readonly Band[],
+): Attack[] {
+  if (channels.length === 0 || channels[0].length === 0) return [];
+  const frames = shortFrames(channels, sampleRate, bands);
+  const { hop, count, width, power, split } = frames;
+  let loudest = 0;
+  for (let i = 0; i < power.length; i++) if (power[i] > loudest) loudest = power[i];
+  if (!(loudest > 0)) return [];
+  const gamma = 1e5 / loudest;
+  const log = new Float32Array(power.length);
+  for (let i = 0; i < power.length; i++) log[i] = Math.log1p(gamma * power[i]);
+  const flux = new Float32Array(count);
+  for (let f = 1; f < count; f++) {
+    const back = Math.max(0, f - 2);
+    let sum = 0;
+    for (let b = 0; b < width; b++) {
+      const d = log[f * width + b] - log[back * width + b];
+      if (d > 0) sum += d;
+    }
+    flux[f] = sum / width;
+  }
+  const ms = sampleRate / 1000 / hop;
+  const around = Math.round(60 * ms);
+  const near = Math.max(2, Math.round(8 * ms));
+  const attacks: Attack[] = [];
+  for (let f = 1; f < count; f++) {
+    const value = flux[f];
+    if (value < 0.12) continue;
+    let peak = true;
+    for (let i = Math.max(0, f - near); i <= Math.min(count - 1, f + near) && peak; i++)
+      if (flux[i] > value || (flux[i] === value && i < f)) peak = false;
+    if (!peak) continue;
+    let sum = 0;
+    let n = 0;
+    for (let i = Math.max(0, f - around); i <= Math.min(count - 1, f + around); i++) {
+      sum += Math.min(flux[i], value / 4);
+      n++;
+    }
+    const threshold = 0.06 + 2.5 * (sum / n);
+    if (value < threshold) continue;
+    let begin = f;
+    const most = Math.round(4 * ms);
+    while (begin > 0 && f - begin < most && flux[begin - 1] > value / 4) begin--;
+    const time = Math.max(0, Math.round(f * hop - 0.002 * sampleRate));
+    const start = Math.max(0, Math.min(time, Math.round(begin * hop - 0.002 * sampleRate)));
+    attacks.push({ start, time, strength: value / threshold, rise: rises(frames, split, f, ms) });
+  }
+  void power;
+  return attacks;
+}
+
+/** Power after over power before in each of the warp's bands, in decibels. */
+function rises(frames: Frames, split: readonly number[], at: number, ms: number): number[] {
+  const { count, width, power } = frames;
+  const mean = (from: number, to: number, b: number): number => {
+    let sum = 0;
+    let n = 0;
+    for (let f = Math.max(0, from); f <= Math.min(count - 1, to); f++) {
+      for (let k = split[b]; k < split[b + 1]; k++) sum += power[f * width + k];
+      n++;
+    }
+    return n > 0 ? sum / n : 0;
+  };
+  return split.slice(1).map((_, b) => {
+    const before = mean(at - Math.round(16 * ms), at - Math.round(5 * ms), b);
+    const after = mean(at, at + Math.round(8 * ms), b);
+    if (after <= 0) return 0;
+    return before <= 0 ? 100 : Math.min(100, 10 * Math.log10(after / before));
+  });
+}

@@ -1,0 +1,102 @@
+import type { Hertz, Samples } from '../math/units.ts';
+import type { TimeMap } from '../time/time-map.ts';
+import { mapTime, unmapTime } from '../time/time-map.ts';
+import type { Attack } from './attacks.ts';
+import type { Band } from './bands.ts';
+import { type Knot, planTime } from './time-plan.ts';
+
+/**
+ * A stretch of one band from one kept attack to the next. Its first sound is copied at slope 1 and no
+ * rotation, `source` to `out`; `knots` say which source moment sounds at which output moment, up to
+ * the next piece's start at `outEnd` (where the source stands at `sourceEnd`). Full-rate samples.
+ */
+export interface Piece {
+  readonly out: Samples;
+  readonly source: Samples;
+  readonly outEnd: Samples;
+  readonly sourceEnd: Samples;
+  /** Window of this piece, in band samples. */
+  readonly window: Samples;
+  readonly knots: readonly Knot[];
+}
+
+/** Everything that is decided before a sample is computed; plain data, to be drawn and tested. */
+export interface WarpPlan {
+  readonly attacks: readonly Attack[];
+  readonly bands: readonly { readonly band: Band; readonly pieces: readonly Piece[] }[];
+}
+
+/** Least distance of kept attacks in each band, and how much its power has to rise. */
+const spacing = [0.03, 0.015, 0.006];
+const leastRise = 2;
+
+/** Where a source moment (in samples) lands; `offset` whole, so that copies stay copies. */
+function landing(map: TimeMap, attack: Attack, sampleRate: Hertz): Samples {
+  const time = attack.time / sampleRate;
+  let moment = time;
+  for (const anchor of map.anchors)
+    if (Math.abs(anchor.from - time) < Math.min(0.004, Math.abs(moment - time) || 1))
+      moment = anchor.from;
+  return attack.start + Math.round((mapTime(map, moment) - moment) * sampleRate);
+}
+
+/** Decides which attacks each band keeps, where they land, and how time runs between them. */
+export function planWarp(
+  attacks: readonly Attack[],
+  map: TimeMap,
+  length: Samples,
+  sampleRate: Hertz,
+  bands: readonly Band[],
+): WarpPlan {
+  return {
+    attacks,
+    bands: bands.map((band, b) => {
+      const kept: { source: Samples; out: Samples; strength: number }[] = [];
+      for (const attack of attacks) {
+        if ((attack.rise[b] ?? 0) < leastRise) continue;
+        const out = landing(map, attack, sampleRate);
+        if (out <= 0 || out >= length) continue;
+        const last = kept[kept.length - 1];
+        const next = { source: attack.start, out, strength: attack.strength };
+        if (last) {
+          const gap = Math.min(next.source - last.source, next.out - last.out) / sampleRate;
+          if (gap < spacing[b]) {
+            if (gap > 0 && last.strength >= next.strength) continue;
+            if (gap <= 0 && last.strength >= next.strength) continue;
+            kept.pop();
+            const before = kept[kept.length - 1];
+            if (before && (before.out >= next.out || before.source >= next.source)) continue;
+          }
+        }
+        kept.push(next);
+      }
+      const start = { source: Math.round(unmapTime(map, 0) * sampleRate), out: 0 };
+      const end = {
+        source: Math.round(unmapTime(map, length / sampleRate) * sampleRate),
+        out: length,
+      };
+      const points = [
+        start,
+        ...kept.filter((k) => k.source > start.source && k.source < end.source),
+        end,
+      ];
+      const pieces: Piece[] = [];
+      for (let i = 0; i + 1 < points.length; i++) {
+        const a = points[i];
+        const z = points[i + 1];
+        const shortest = Math.min(z.source - a.source, z.out - a.out) / band.decimation;
+        let window = band.window;
+        while (window > 64 && window * 1.25 > shortest) window /= 2;
+        pieces.push({
+          out: a.out,
+          source: a.source,
+          outEnd: z.out,
+          sourceEnd: z.source,
+          window,
+          knots: planTime(a, z, map, sampleRate, (window / 2) * band.decimation),
+        });
+      }
+      return { band, pieces };
+    }),
+  };
+}
