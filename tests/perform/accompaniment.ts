@@ -14,6 +14,9 @@ export const textures = [
   'sparse',
   'runs',
   'walking',
+  'held',
+  'alone',
+  'syncopated',
 ] as const;
 export type Texture = (typeof textures)[number];
 
@@ -56,7 +59,7 @@ export function accompany(chance: Chance, texture: Texture, bar: Bar): ScoreNote
     part: 'bass',
     accent,
   });
-  const roll = chance.odds(0.3);
+  const roll = chance.odds(0.5);
   switch (texture) {
     case 'blocks': {
       const notes: ScoreNote[] = [];
@@ -84,7 +87,11 @@ export function accompany(chance: Chance, texture: Texture, bar: Bar): ScoreNote
     }
     case 'broken':
     case 'wide': {
-      const divide = bar.triple ? 3 : texture === 'wide' ? 2 : chance.pick([2, 2, 4]);
+      const divide = bar.triple
+        ? 3
+        : texture === 'wide'
+          ? chance.pick([2, 4])
+          : chance.pick([2, 4, 4]);
       const ladder =
         texture === 'wide'
           ? [root, fifth, root + 12, ...voiced(chord, 60)]
@@ -128,6 +135,20 @@ export function accompany(chance: Chance, texture: Texture, bar: Bar): ScoreNote
       const notes = [bass(0, beats, root, -6)];
       if (chance.odds(0.6))
         notes.push(...chordAt(start + chance.pick([1, 1.5, 2]), 1, close, -8, roll));
+      return notes;
+    }
+    case 'held': {
+      const chordNotes = chordAt(start, beats, close, -4, roll);
+      return [bass(0, beats), ...(chance.odds(0.7) ? chordNotes : [])];
+    }
+    case 'alone':
+      return chance.odds(0.25) ? [bass(0, beats, root, -10)] : [];
+    case 'syncopated': {
+      const notes = chance.odds(0.8) ? [bass(0, 1.4)] : [bass(0.5, 1)];
+      for (let at = 0.5; at < beats; at += chance.pick([1, 1, 1.5])) {
+        notes.push(...chordAt(start + at, 0.8, close, -6, roll && chance.odds(0.3)));
+      }
+      if (beats > 2 && chance.odds(0.5)) notes.push(bass(beats - 1.5, 1.4, fifth));
       return notes;
     }
     case 'runs': {

@@ -29,7 +29,13 @@ export function folderOf(set: SetName): string {
 }
 
 /** Makes a set and says what is true of each recording; with `missing`, only what is not there yet. */
-export function makeSet(set: SetName, folder: string, only = '', missing = false): Truth[] {
+export function makeSet(
+  set: SetName,
+  folder: string,
+  only = '',
+  missing = false,
+  say: (truth: Truth) => void = () => {},
+): Truth[] {
   mkdirSync(folder, { recursive: true });
   const truths: Truth[] = [];
   for (const session of sessionsOf(set)) {
@@ -40,6 +46,7 @@ export function makeSet(set: SetName, folder: string, only = '', missing = false
       writeFileSync(`${path}.wav`, wav16(audio));
       writeFileSync(`${path}.json`, `${JSON.stringify(truth)}\n`);
       truths.push(truth);
+      say(truth);
     }
   }
   return truths;
@@ -51,12 +58,11 @@ if (process.argv[1] === fileURLToPath(import.meta.url)) {
   });
   const sets = values.set === undefined ? (['dev', 'check'] as const) : [values.set as SetName];
   for (const set of sets) {
-    const truths = makeSet(set, values.to ?? folderOf(set), values.only);
-    for (const truth of truths) {
+    makeSet(set, values.to ?? folderOf(set), values.only, false, (truth) => {
       const { name, seconds, onsets, beats, phrases } = truth;
       console.log(
         `${set} ${name}: ${seconds.toFixed(1)} s, ${onsets.length} onsets, ${beats.length} beats, ${phrases.length} phrases`,
       );
-    }
+    });
   }
 }

@@ -6,7 +6,7 @@ export type Liveliness = 'slow' | 'even' | 'triple' | 'busy';
 
 /** How one beat (or two) of a melody is filled: lengths in beats, negative for a rest. */
 const cells: Record<Liveliness, readonly (readonly number[])[]> = {
-  slow: [[1], [2], [2], [1.5, 0.5], [1], [-0.5, 0.5], [3], [0.5, 0.5]],
+  slow: [[1], [2], [2], [1.5, 0.5], [1], [-0.5, 0.5], [3], [0.5, 0.5], [4], [-1], [0.5, 1.5]],
   even: [[1], [0.5, 0.5], [1.5, 0.5], [0.5, 1, 0.5], [2], [-0.5, 0.5], [0.75, 0.25], [0.5, 0.5]],
   triple: [[1], [2 / 3, 1 / 3], [1 / 3, 1 / 3, 1 / 3], [2], [-1 / 3, 1 / 3, 1 / 3], [1]],
   busy: [

@@ -34,7 +34,8 @@ const grid = 12;
  * them; the final ritardando as runners stop (Friberg and Sundberg 1999, "Does music performance
  * allude to locomotion?", JASA 105(3): v = (1 + (w^q - 1) x)^(1/q), q = 3); agogic accents on stressed
  * beats and ritenuto before returns (common practice, no source); drift as a random walk that is
- * pulled home, the slow part of the noise of Gilden et al. 1995 (Science 267).
+ * pulled home and a little unevenness from beat to beat, the slow and the quick part of the noise of
+ * Gilden et al. 1995 (Science 267).
  */
 export class TempoCurve {
   private readonly times: Float64Array;
@@ -60,13 +61,13 @@ export class TempoCurve {
         const from = phrase.end - chance.whole(2, 3);
         for (let i = Math.round(from * grid); i < phrase.end * grid; i++) {
           const x = (i / grid - from) / (phrase.end - from);
-          slow[i] = (slow[i] ?? 0) + depth * x;
+          slow[i] += depth * x;
         }
       }
       if (next && chance.odds(freedom.pauses)) {
         // The breath lies just before the next phrase's first note, within its last step.
         const last = Math.round(phrase.end * grid) - 1;
-        extra[last] = (extra[last] ?? 0) + freedom.pauseBeats * chance.between(0.3, 1);
+        extra[last] += freedom.pauseBeats * chance.between(0.3, 1);
       }
       if (chance.odds(freedom.surges)) this.surge(chance, slow, phrase.start, phrase.end);
       for (let beat = Math.ceil(phrase.start) + 1; beat < phrase.end - 1; beat++) {
@@ -76,10 +77,12 @@ export class TempoCurve {
       }
     });
     for (let beat = 0; beat < Math.floor(score.beats); beat++) {
+      const uneven = chance.normal(0, freedom.drift * 0.45);
+      for (let i = 0; i < grid; i++) slow[beat * grid + i] += uneven;
       const stressed = (beat - score.firstBar) % score.beatsPerBar === 0;
       if (!chance.odds(stressed ? 0.5 : 0.15)) continue;
       const stretch = Math.max(0, chance.normal(freedom.agogic, freedom.agogic / 2));
-      for (let i = 0; i < grid; i++) slow[beat * grid + i] = (slow[beat * grid + i] ?? 0) + stretch;
+      for (let i = 0; i < grid; i++) slow[beat * grid + i] += stretch;
     }
     const beat = 60 / freedom.bpm;
     const ending = chance.between(3, 6);
@@ -88,7 +91,7 @@ export class TempoCurve {
     for (let i = 0; i < steps; i++) {
       const x = Math.max(0, Math.min(1, 1 - (score.beats - i / grid) / ending));
       const speed = Math.cbrt(1 + (w ** 3 - 1) * x);
-      const length = (beat / grid) * Math.exp(slow[i] ?? 0) * (1 / speed) + (extra[i] ?? 0) * beat;
+      const length = (beat / grid) * Math.exp(slow[i]) * (1 / speed) + extra[i] * beat;
       this.times[i + 1] = (this.times[i] ?? 0) + length;
     }
   }
@@ -97,7 +100,7 @@ export class TempoCurve {
     for (let i = Math.max(0, Math.ceil(start * grid)); i < end * grid; i++) {
       const x = (i / grid - start) / (end - start);
       const bend = x < 0.45 ? (x / 0.45 - 1) ** 2 * 0.6 : ((x - 0.45) / 0.55) ** 2;
-      slow[i] = (slow[i] ?? 0) + depth * (bend - 0.3);
+      slow[i] += depth * (bend - 0.3);
     }
   }
 
@@ -107,7 +110,7 @@ export class TempoCurve {
     const size = chance.between(0.35, 0.69) * (chance.odds(0.5) ? 1 : -1);
     for (let i = Math.round(from * grid); i < Math.round((from + length) * grid); i++) {
       const x = (i / grid - from) / length;
-      slow[i] = (slow[i] ?? 0) + size * Math.sin(Math.PI * x) ** 2;
+      slow[i] += size * Math.sin(Math.PI * x) ** 2;
     }
   }
 

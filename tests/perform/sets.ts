@@ -18,11 +18,18 @@ const pianoTextures: Style['textures'] = [
   'blocks',
   'rolled',
   'broken',
+  'broken',
+  'wide',
   'wide',
   'waltz',
   'repeated',
   'sparse',
   'runs',
+  'held',
+  'alone',
+  'syncopated',
+  'broken',
+  'wide',
 ];
 
 function styleFor(chance: Chance, kind: Kind, bpm: number): Style {
@@ -31,7 +38,9 @@ function styleFor(chance: Chance, kind: Kind, bpm: number): Style {
   const beatsPerBar = trio ? chance.pick([4, 4, 3]) : chance.pick([4, 4, 3, 3, 2]);
   return {
     beatsPerBar,
-    textures: trio ? ['walking', 'walking', 'sparse', 'rolled', 'blocks'] : pianoTextures,
+    textures: trio
+      ? ['walking', 'walking', 'held', 'sparse', 'rolled', 'blocks', 'syncopated']
+      : pianoTextures,
     liveliness: triple
       ? ['triple', 'slow']
       : bpm > 95
@@ -95,15 +104,15 @@ const freedoms: Record<Exclude<Kind, 'steady'>, Omit<Freedom, 'bpm'>> = {
 function habitsFor(chance: Chance, kind: Kind): Habits {
   const trio = kind === 'trio';
   return {
-    melodyLead: trio ? 0.006 : chance.between(0.005, 0.025),
-    jitter: chance.between(0.008, trio ? 0.016 : 0.014),
-    lag: trio ? chance.between(0.002, 0.018) : kind === 'ensemble' ? 0.015 : 0,
-    spread: chance.between(0.015, kind === 'extreme' ? 0.07 : 0.045),
-    spreads: kind === 'extreme' ? 0.7 : 0.5,
+    melodyLead: trio ? 0.012 : chance.between(0.01, 0.035),
+    jitter: chance.between(0.008, trio ? 0.018 : 0.016),
+    lag: trio ? chance.between(0.004, 0.028) : kind === 'ensemble' ? 0.015 : 0,
+    spread: chance.between(0.02, kind === 'extreme' ? 0.08 : 0.055),
+    spreads: kind === 'extreme' ? 0.85 : 0.7,
     swing: trio ? chance.between(0.56, 0.68) : 0.5,
-    sway: trio ? 0.008 : kind === 'extreme' ? 0.03 : 0.014,
+    sway: trio ? 0.01 : kind === 'extreme' ? 0.035 : 0.018,
     pedal: kind !== 'ensemble',
-    velocity: chance.whole(52, 74),
+    velocity: chance.whole(44, 72),
   };
 }
 
@@ -158,7 +167,7 @@ function sessionFor(set: SetName, kind: Kind, number: number): Session {
     const excerpt = (number * 10 + (set === 'dev' ? 1 : 2)) % trioCount;
     performance = steadyTrio(chance, excerpt || trioCount, chance.between(0, 4), 40, players);
   } else {
-    const bpm = kind === 'trio' ? chance.between(70, 130) : chance.between(54, 112);
+    const bpm = chance.between(kind === 'piano' ? 56 : 70, 132);
     const style = styleFor(chance, kind, bpm);
     const score = compose(chance.fork(), style);
     const freedom = { ...freedoms[kind], bpm };
