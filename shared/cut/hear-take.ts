@@ -24,14 +24,16 @@ export interface HeardTake {
   readonly tuning: Tuning;
   readonly key: Key;
   readonly loudness: Loudness;
+  /** Tuning of each stem on its own: players of one group need not agree. */
+  readonly stemTunings: readonly Tuning[];
 }
 
 /** Hears all there is to hear. `progress` is told after each stage; throw from it to stop. */
 export function hearTake(
   audio: Audio,
-  options: { fixes?: readonly Fix[]; progress?: Progress } = {},
+  options: { stems?: readonly Audio[]; fixes?: readonly Fix[]; progress?: Progress } = {},
 ): HeardTake {
-  const { fixes = [], progress } = options;
+  const { stems = [], fixes = [], progress } = options;
   progress?.(0, 'hearing attacks');
   const onsets = hearOnsets(audio, (share, doing) => progress?.(share * 0.4, doing));
   progress?.(0.4, 'hearing the beat');
@@ -42,11 +44,12 @@ export function hearTake(
   progress?.(0.8, 'hearing pitch');
   const tuning = hearTuning(audio);
   const key = hearKey(audio, tuning);
+  const stemTunings = stems.map(hearTuning);
   progress?.(0.9, 'measuring loudness');
   const levels = levelCurve(audio);
   const loudness = measureLoudness(audio);
   progress?.(1, 'heard');
-  return { onsets, evidence, beats, phrases, levels, tuning, key, loudness };
+  return { onsets, evidence, beats, phrases, levels, tuning, key, loudness, stemTunings };
 }
 
 /** The slices suggested for a take at a wish between few and many. */

@@ -1,0 +1,97 @@
+import { InputError } from '../math/input-error.ts';
+import type { Progress } from '../math/progress.ts';
+import type { Seconds } from '../math/units.ts';
+import { secondsOf } from '../take/audio.ts';
+import { excerpt } from '../take/excerpt.ts';
+import { beatAt, timeOfBeat } from '../time/beat-clock.ts';
+import { steadyMap } from '../time/steady.ts';
+import { mapTime, onSamples, toSamples } from '../time/time-map.ts';
+import { warp } from '../warp/warp.ts';
+import type { Lane } from './lane.ts';
+import { loopLength } from './length.ts';
+import { clockOf, type LaneAudio, type LaneMaterial } from './material.ts';
+import { addRound, emptyLoops, fade } from './ring.ts';
+
+/** Longest ring of the last sound that is carried round the seam. */
+const longestTail: Seconds = 4;
+/** Sound taken along on both sides so that the warp knows what it cuts into. */
+const margin: Seconds = 0.5;
+const cutFade: Seconds = 0.008;
+/** Two moments this close are one attack. */
+const near: Seconds = 0.06;
+
+/**
+ * A stretch of the take in its own order, from beat to beat, as one warp. What leads into the first
+ * landing sounds before the loop's end; what rings on after the last beat, up to the next attack, sounds
+ * over the loop's start. A stretch shorter than the lane leaves silence, a longer one is cut at the bar.
+ * Throws InputError where no beats are known.
+ */
+export function renderStraight(
+  material: LaneMaterial,
+  lane: Lane,
+  source: { readonly from: Seconds; readonly until: Seconds },
+  progress?: Progress,
+): LaneAudio {
+  const clock = clockOf(material.beats);
+  if (!clock)
+    throw new InputError('A straight loop needs beats and none are known; tap along or set two.');
+  const rate = material.sources[0].sampleRate;
+  const takeSeconds = secondsOf(material.sources[0]);
+  const beats = lane.bars * lane.beatsPerBar;
+  const fromBeat = Math.round(beatAt(clock, source.from));
+  const untilBeat = Math.min(
+    Math.max(Math.round(beatAt(clock, source.until)), fromBeat + 1),
+    fromBeat + beats,
+  );
+  const from = timeOfBeat(clock, fromBeat);
+  const until = timeOfBeat(clock, untilBeat);
+
+  const first = material.slices.find((slice) => Math.abs(slice.landing - from) < near);
+  const leadIn = Math.min(from - (first?.start ?? from - 0.001), from, 60 / lane.bpm);
+  const next = material.onsets.find((onset) => onset.time > until - near / 2);
+  const cutBy = material.slices.find((slice) => next && Math.abs(slice.landing - next.time) < near);
+  const sounding = Math.min(
+    cutBy?.start ?? Number.POSITIVE_INFINITY,
+    next ? next.time - 0.001 : takeSeconds,
+    until + longestTail,
+    takeSeconds,
+  );
+
+  const offset = toSamples(from - leadIn - margin, rate);
+  const end = Math.min(toSamples(sounding + margin, rate), toSamples(takeSeconds, rate));
+  const pieces = material.sources.map((audio) => excerpt(audio, offset, end));
+  // On whole samples, so that positions counted from the landing round as positions from zero do.
+  const landing = toSamples(leadIn + margin, rate);
+  const stretch = { clock, fromBeat, untilBeat, lead: landing / rate };
+  const { map, landings } = steadyMap(stretch, material.onsets, lane);
+  const shifted = onSamples(map, rate, offset);
+  const start = landing - toSamples(leadIn, rate);
+  const length = loopLength(lane, rate);
+  const last = Math.min(
+    toSamples(mapTime(map, sounding), rate),
+    landing + length + toSamples(longestTail, rate),
+    landing + 2 * length,
+  );
+  const warped = warp(pieces, shifted, last, progress);
+
+  const outputs = emptyLoops(material.sources, length);
+  warped.forEach((piece, i) => {
+    const body = excerpt(piece, start, last);
+    fade(body, Math.min(landing - start, toSamples(0.005, rate)), toSamples(cutFade, rate));
+    addRound(outputs[i], body, start - landing);
+  });
+  const home = (time: Seconds) => time - landing / rate;
+  return {
+    outputs,
+    landings: landings.map((l) => ({
+      placement: null,
+      source: l.from,
+      at: home(l.to),
+      grid: home(l.grid),
+    })),
+    ratios: map.anchors.slice(1).map((b, i) => {
+      const a = map.anchors[i];
+      return { from: a.from, until: b.from, ratio: (b.to - a.to) / (b.from - a.from) };
+    }),
+  };
+}
