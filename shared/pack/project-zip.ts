@@ -1,0 +1,69 @@
+import { InputError } from '../math/input-error.ts';
+import { type Inflate, readZip } from './zip-read.ts';
+import { writeZip, type ZipEntry } from './zip-write.ts';
+
+/*
+ * A project to carry to another machine: a zip of `project.json`, the document, and
+ * `audio/HASH.wav` for every recording it names by SHA-256, byte for byte as it came. Recordings are
+ * stored, not deflated.
+ */
+
+const documentName = 'project.json';
+
+/** A recording of a project: the hash that the document knows it by, and its bytes when asked for. */
+export interface ProjectAudio {
+  readonly hash: string;
+  readonly bytes: () => Uint8Array;
+}
+
+/** Writes a project with its recordings, piece by piece. `date` is the moment of its last change. */
+export function writeProjectZip(
+  document: string,
+  audio: readonly ProjectAudio[],
+  date: string,
+): Generator<Uint8Array> {
+  const seen = new Set<string>();
+  const files = audio.filter(({ hash }) => !seen.has(hash) && seen.add(hash));
+  const entries: ZipEntry[] = [
+    { name: documentName, bytes: () => new TextEncoder().encode(document) },
+    ...files.map(({ hash, bytes }) => ({ name: `audio/${hash}.wav`, bytes })),
+  ];
+  return writeZip(entries, { date });
+}
+
+/** A project as it was read: the document's JSON, not yet checked, and the recordings by hash. */
+export interface UnpackedProject {
+  readonly document: unknown;
+  readonly audio: ReadonlyMap<string, Uint8Array>;
+}
+
+/**
+ * Reads a project written by `writeProjectZip`, also when another program has packed it again (then it
+ * wants `inflate`). Throws InputError where it is none.
+ */
+export function readProjectZip(
+  bytes: Uint8Array,
+  name: string,
+  inflate?: Inflate,
+): UnpackedProject {
+  const files = readZip(bytes, name, inflate);
+  // A folder that was unpacked and packed again may stand inside a folder.
+  const documentPath = [...files.keys()].find((path) => /^(?:[^/]+\/)?project\.json$/.test(path));
+  const text = documentPath === undefined ? undefined : files.get(documentPath);
+  if (!text)
+    throw new InputError(`${name} holds no ${documentName}; name a project file as it was saved.`);
+  let document: unknown;
+  try {
+    document = JSON.parse(new TextDecoder().decode(text));
+  } catch {
+    throw new InputError(
+      `${documentName} in ${name} is not JSON; the project is damaged: copy it again.`,
+    );
+  }
+  const audio = new Map<string, Uint8Array>();
+  for (const [path, content] of files) {
+    const hash = /(?:^|\/)audio\/([0-9a-f]{64})\.[^/]*$/.exec(path)?.[1];
+    if (hash) audio.set(hash, content);
+  }
+  return { document, audio };
+}

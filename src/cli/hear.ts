@@ -1,0 +1,43 @@
+import { hearTake } from '../../shared/cut/hear-take.ts';
+import { readFixes } from './fixes-json.ts';
+import { heardJson, writeJson } from './heard-json.ts';
+import { terminalProgress } from './progress.ts';
+import { readJson, readParts } from './read-files.ts';
+import type { Verb } from './verb.ts';
+import { checkWritable, writeFiles } from './write-files.ts';
+
+export const hear: Verb = {
+  help: `unclicked hear TAKE [--stem FILE ...] [--fixes FILE] [--cuts 0..100] [--to FILE]
+
+Hears a recording and prints JSON: onsets, beats, tempo, phrases, slices, tuning, key, loudness.
+
+  --stem FILE    a stem on the take's timeline; may be given more than once
+  --fixes FILE   corrections: { "fixes": [ { "beat": s }, { "notBeat": s }, { "one": s } ] }
+  --cuts 0..100  few to many slices (50)
+  --to FILE      write the JSON there instead
+  --force        overwrite it`,
+  options: {
+    stem: { type: 'string', multiple: true },
+    fixes: { type: 'string' },
+    cuts: { type: 'string' },
+    to: { type: 'string' },
+    force: { type: 'boolean' },
+  },
+  run: async (given) => {
+    const { take, stems } = given.takeAndStems();
+    const cuts = given.number('cuts', 0, 100) ?? 50;
+    const to = given.text('to');
+    if (to !== undefined) checkWritable(to, given.flag('force'));
+    const fixesPath = given.text('fixes');
+    const fixes = fixesPath === undefined ? [] : readFixes(readJson(fixesPath), fixesPath);
+    const [{ audio }, ...parts] = readParts([take, ...stems]);
+    const heard = hearTake(audio, {
+      stems: parts.map((part) => part.audio),
+      fixes,
+      progress: terminalProgress(),
+    });
+    const text = writeJson(heardJson(audio, heard, cuts));
+    if (to === undefined) process.stdout.write(text);
+    else writeFiles([{ path: to, bytes: text }], given.flag('force'));
+  },
+};

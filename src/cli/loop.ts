@@ -1,0 +1,84 @@
+import { join } from 'node:path';
+import { gatherBeatEvidence, inferBeats } from '../../shared/hear/beats.ts';
+import { hearOnsets } from '../../shared/hear/onsets.ts';
+import type { Lane } from '../../shared/loop/lane.ts';
+import { renderLane } from '../../shared/loop/render.ts';
+import { uniqueNames } from '../../shared/pack/names.ts';
+import { bitsLike, writeWav } from '../../shared/take/wav-write.ts';
+import type { Project } from '../store/project.ts';
+import { openProject, partsOf } from './open-project.ts';
+import { bitChoices } from './parts-out.ts';
+import { partOf, terminalProgress } from './progress.ts';
+import type { Given, Verb } from './verb.ts';
+import { checkWritable, makeFolder, writeFiles } from './write-files.ts';
+
+export const loop: Verb = {
+  help: `unclicked loop PROJECT --to OUT [--stems]
+
+Renders a lane of a project as the page does: the mix to a file, with --stems mix and stems to a folder.
+
+  --lane NAME|N      which lane, by name or by place from 1 (the first)
+  --bits 16|24|32f   as the take is stored, unless said here
+  --force            overwrite what is there`,
+  options: {
+    to: { type: 'string' },
+    stems: { type: 'boolean' },
+    lane: { type: 'string' },
+    bits: { type: 'string' },
+    force: { type: 'boolean' },
+  },
+  run: async (given) => {
+    const path = given.only('project file');
+    const to = given.need('to', 'where the loop goes');
+    const force = given.flag('force');
+    const bits = given.choice('bits', bitChoices);
+    if (!given.flag('stems')) checkWritable(to, force);
+    const open = openProject(path);
+    const lane = laneOf(open.project, given);
+    const withStems = given.flag('stems');
+    const labels = ['mix', ...open.project.stems.map((stem) => stem.label)];
+    const names = uniqueNames(withStems ? labels.map((label) => `${label}.wav`) : []);
+    const places = withStems ? names.map((name) => join(to, name)) : [to];
+    if (withStems) {
+      makeFolder(to);
+      for (const place of places) checkWritable(place, force);
+    }
+
+    const progress = terminalProgress();
+    const parts = partsOf(open);
+    const onsets = hearOnsets(parts[0], partOf(progress, 0, 0.3));
+    const beats = inferBeats(gatherBeatEvidence(parts[0], onsets), open.project.fixes);
+    const material = { sources: parts, slices: open.project.slices, onsets, beats };
+    const { outputs } = renderLane(material, lane, partOf(progress, 0.4, 0.6));
+    const recordings = [open.take, ...open.stems];
+    writeFiles(
+      places.map((place, i) => ({
+        path: place,
+        bytes: writeWav(
+          {
+            ...outputs[i],
+            channels: outputs[i].channels.slice(0, recordings[i].audio.channels.length),
+          },
+          { bits: bits ?? bitsLike(recordings[i]) },
+        ),
+      })),
+      force,
+    );
+  },
+};
+
+function laneOf(project: Project, given: Given): Lane {
+  const wish = given.text('lane');
+  const { lanes } = project;
+  const found =
+    wish === undefined
+      ? lanes[0]
+      : (lanes.find((lane) => lane.name === wish) ?? lanes[Number(wish) - 1]);
+  if (found) return found;
+  const names = lanes.map((lane) => lane.name).join(', ');
+  return given.fail(
+    lanes.length === 0
+      ? 'The project has no lane; make one on the page'
+      : `The project has no lane ${wish}; it has ${names}`,
+  );
+}

@@ -1,0 +1,54 @@
+#!/usr/bin/env node
+import { InputError } from '../../shared/math/input-error.ts';
+import { hear } from './hear.ts';
+import { loop } from './loop.ts';
+import { straighten } from './straighten.ts';
+import { UsageError } from './usage-error.ts';
+import { readGiven, type Verb } from './verb.ts';
+import { warpFiles } from './warp.ts';
+
+const verbs: Readonly<Record<string, Verb>> = {
+  hear,
+  warp: warpFiles,
+  straighten,
+  loop,
+};
+
+const help = `unclicked: cuts free-time playing into slices and sets it on a fixed tempo.
+
+${Object.values(verbs)
+  .map((verb) => `  ${verb.help.split('\n')[0]}`)
+  .join('\n')}
+
+unclicked VERB --help says more. Exit: 0 done, 2 wrong use, 3 input that can't be
+read or makes no sense, 1 anything else.
+`;
+
+async function main([name, ...args]: readonly string[]): Promise<number> {
+  try {
+    if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
+      const asked = name !== undefined;
+      (asked ? process.stdout : process.stderr).write(help);
+      return asked ? 0 : 2;
+    }
+    const verb = Object.hasOwn(verbs, name) ? verbs[name] : undefined;
+    if (!verb) throw new UsageError(`There is no verb ${name}; see unclicked --help.`);
+    if (args.includes('--help') || args.includes('-h')) {
+      process.stdout.write(`${verb.help}\n`);
+      return 0;
+    }
+    await verb.run(readGiven(name, verb, args));
+    return 0;
+  } catch (error) {
+    const message = error instanceof Error ? error.message : String(error);
+    process.stderr.write(`unclicked: ${message.replace(/\s*\n\s*/g, ' ')}\n`);
+    return error instanceof UsageError ? 2 : error instanceof InputError ? 3 : 1;
+  }
+}
+
+// A reader that has seen enough (head, less) closes the pipe; that is no failure.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  process.exitCode = error.code === 'EPIPE' ? 0 : 1;
+});
+// Not process.exit: it would cut off what still waits in a pipe.
+process.exitCode = await main(process.argv.slice(2));

@@ -1,0 +1,64 @@
+import { existsSync, readdirSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import { inflateRawSync } from 'node:zlib';
+import { InputError } from '../../shared/math/input-error.ts';
+import { readProjectZip } from '../../shared/pack/project-zip.ts';
+import type { Audio } from '../../shared/take/audio.ts';
+import { readWav, type WavFile } from '../../shared/take/wav-read.ts';
+import type { Project, SourceFile } from '../store/project.ts';
+import { readProject } from '../store/project-file.ts';
+import { readBytes, readJson } from './read-files.ts';
+
+/** A recording of a project: as it came, and decoded. */
+export interface ProjectRecording extends WavFile {
+  readonly bytes: Uint8Array;
+}
+
+/** A project with its recordings, the stems in the document's order. */
+export interface OpenProject {
+  readonly project: Project;
+  readonly take: ProjectRecording;
+  readonly stems: readonly ProjectRecording[];
+}
+
+/**
+ * Opens a project file: the zip that the page saves, or a `project.json` with its `audio` folder beside
+ * it. Throws InputError where it is none, comes from a newer version, or a recording is missing.
+ */
+export function openProject(path: string): OpenProject {
+  const loose = path.endsWith('.json');
+  const zip = loose ? null : readProjectZip(readBytes(path), path, inflate);
+  const { project } = readProject(zip ? zip.document : readJson(path), path);
+  const find = (hash: string) => (zip ? zip.audio.get(hash) : besides(path, hash));
+  const recording = (file: SourceFile): ProjectRecording => {
+    const bytes = find(file.hash);
+    if (!bytes)
+      throw new InputError(
+        `${path} holds no recording for ${file.name}; save the project again where its sound plays.`,
+      );
+    return { ...readWav(bytes, file.name), bytes };
+  };
+  return { project, take: recording(project.take), stems: project.stems.map(recording) };
+}
+
+function inflate(bytes: Uint8Array, size: number): Uint8Array {
+  return inflateRawSync(bytes, { maxOutputLength: Math.max(size, 1) });
+}
+
+function besides(path: string, hash: string): Uint8Array | undefined {
+  const folder = join(dirname(path), 'audio');
+  if (!existsSync(folder) || !hash) return undefined;
+  const file = readdirSync(folder).find((entry) => entry.startsWith(hash));
+  return file === undefined ? undefined : readBytes(join(folder, file));
+}
+
+/** The take and the stems as parts of one performance: a mono stem of a stereo take sounds on both sides. */
+export function partsOf({ take, stems }: OpenProject): Audio[] {
+  const width = take.audio.channels.length;
+  return [take, ...stems].map(({ audio }) => {
+    const [first] = audio.channels;
+    return audio.channels.length === 1 && width > 1
+      ? { ...audio, channels: Array.from({ length: width }, () => first) }
+      : audio;
+  });
+}

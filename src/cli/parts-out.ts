@@ -1,0 +1,45 @@
+import { basename, extname, join } from 'node:path';
+import type { Audio } from '../../shared/take/audio.ts';
+import { bitsLike, type WavBits, writeWav } from '../../shared/take/wav-write.ts';
+import type { AudioFile } from './read-files.ts';
+import type { Given } from './verb.ts';
+import { checkWritable, makeFolder, type Output, writeFiles } from './write-files.ts';
+
+/** How samples may be stored. */
+export const bitChoices: readonly WavBits[] = ['16', '24', '32f'];
+
+/**
+ * Where the outputs of several inputs go: one input to the file `to`, several into the folder `to` under
+ * their own names. Checks that all can be written.
+ */
+export function placesFor(given: Given, to: string, inputs: readonly string[]): string[] {
+  const force = given.flag('force');
+  if (inputs.length === 1) {
+    checkWritable(to, force);
+    return [to];
+  }
+  const names = inputs.map((path) => `${basename(path, extname(path))}.wav`);
+  const twice = names.find((name, i) => names.indexOf(name) !== i);
+  if (twice) given.fail(`Two inputs are called ${twice}, and would overwrite each other in ${to}`);
+  makeFolder(to);
+  const places = names.map((name) => join(to, name));
+  for (const place of places) checkWritable(place, force);
+  return places;
+}
+
+/** Writes each output as its input was stored, or as `--bits` says. */
+export function writeParts(
+  given: Given,
+  places: readonly string[],
+  inputs: readonly AudioFile[],
+  outputs: readonly Audio[],
+): void {
+  const bits = given.choice('bits', bitChoices);
+  const files = outputs.map(
+    (audio, i): Output => ({
+      path: places[i],
+      bytes: writeWav(audio, { bits: bits ?? bitsLike(inputs[i]) }),
+    }),
+  );
+  writeFiles(files, given.flag('force'));
+}
