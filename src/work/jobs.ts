@@ -1,0 +1,158 @@
+import { type HeardTake, hearTake, slicesOf } from '../../shared/cut/hear-take.ts';
+import type { NamedSlice, Slice } from '../../shared/cut/slice.ts';
+import { type BeatEvidence, inferBeats } from '../../shared/hear/beats.ts';
+import type { Beat, Fix, Loudness } from '../../shared/hear/heard.ts';
+import { measureLoudness } from '../../shared/hear/loudness.ts';
+import type { Lane } from '../../shared/loop/lane.ts';
+import { type RenderedLane, renderLane } from '../../shared/loop/render.ts';
+import type { Progress } from '../../shared/math/progress.ts';
+import type { Percent, Seconds } from '../../shared/math/units.ts';
+import type { Audio } from '../../shared/take/audio.ts';
+import { excerpt } from '../../shared/take/excerpt.ts';
+import { buildPeaks, type Peaks } from '../../shared/take/peaks.ts';
+import { readWav } from '../../shared/take/wav-read.ts';
+import { type WavOptions, writeWav } from '../../shared/take/wav-write.ts';
+import { toSamples } from '../../shared/time/time-map.ts';
+import { shiftPitch } from '../../shared/warp/pitch.ts';
+import { give } from './serve-jobs.ts';
+import { inSharedMemory } from './shared-memory.ts';
+
+/**
+ * What the worker does for the page. It keeps the open take, so that jobs need not carry it: `keepTake`
+ * comes first, `hear` or `keepHeard` before what builds on hearing.
+ */
+interface Kept {
+  readonly mix: Audio;
+  readonly stems: readonly Audio[];
+}
+
+let kept: Kept | null = null;
+let evidence: BeatEvidence | null = null;
+
+function take(): Kept {
+  if (!kept) throw new Error('The worker was given no take yet.');
+  return kept;
+}
+
+const memoryOf = (audios: readonly Audio[]) => audios.flatMap((audio) => audio.channels);
+
+function stretch(audio: Audio, from: Seconds, until: Seconds): Audio {
+  return excerpt(audio, toSamples(from, audio.sampleRate), toSamples(until, audio.sampleRate));
+}
+
+export const jobs = {
+  /** Decodes a WAV file, into memory that is read by all sides where that is allowed. */
+  readWav({ bytes, name }: { bytes: Uint8Array; name: string }): {
+    audio: Audio;
+    bits: number;
+    float: boolean;
+  } {
+    const { audio, bits, float } = readWav(bytes, name);
+    const common = inSharedMemory(audio);
+    return give({ audio: common, bits, float }, common.channels);
+  },
+
+  /** Plays the demo take and writes it down as the files that a recorder would have left. */
+  async demo(
+    _: undefined,
+    progress: Progress,
+  ): Promise<{ title: string; files: { name: string; label: string; bytes: Uint8Array }[] }> {
+    const { renderDemo } = await import('../../demo/demo-take.ts');
+    const { demoNames } = await import('../../demo/names.ts');
+    const { mix, stems } = renderDemo(progress);
+    const { title } = demoNames;
+    const files = [{ label: 'Take', audio: mix }, ...stems].map(({ label, audio }) => ({
+      name: `${title}, ${label}.wav`,
+      label,
+      bytes: writeWav(audio, { bits: '24' }),
+    }));
+    return give(
+      { title, files },
+      files.map((file) => file.bytes),
+    );
+  },
+
+  /** The open take: the mix and its stems, all of one length. */
+  keepTake(next: Kept): void {
+    kept = next;
+    evidence = null;
+  },
+
+  /** What an earlier worker had gathered for the beats. */
+  keepEvidence(next: BeatEvidence): void {
+    evidence = next;
+  },
+
+  /** Hears all there is to hear in the take. */
+  hear({ fixes }: { fixes: readonly Fix[] }, progress: Progress): HeardTake & { peaks: Peaks } {
+    const { mix } = take();
+    const peaks = buildPeaks(mix);
+    const heard = hearTake(mix, { fixes, progress });
+    evidence = heard.evidence;
+    return { ...heard, peaks };
+  },
+
+  /** The beats again, after a fix. */
+  infer({ fixes }: { fixes: readonly Fix[] }): Beat[] {
+    if (!evidence) throw new Error('Nothing was heard yet to infer beats from.');
+    return inferBeats(evidence, fixes);
+  },
+
+  suggest({
+    heard,
+    cuts,
+  }: {
+    heard: Pick<HeardTake, 'onsets' | 'phrases' | 'beats' | 'levels'>;
+    cuts: Percent;
+  }): Slice[] {
+    return slicesOf(heard, cuts);
+  },
+
+  /** Renders a lane and measures it, beside the stretch of the take that it is compared with. */
+  render(
+    { lane, slices, heard, original, stems }: RenderInput,
+    progress: Progress,
+  ): RenderedLane & { loudness: Loudness; originalLoudness: Loudness } {
+    const { mix, stems: parts } = take();
+    const sources = stems ? [mix, ...parts] : [mix];
+    const rendered = renderLane({ sources, slices, ...heard }, lane, progress);
+    return give(
+      {
+        ...rendered,
+        loudness: measureLoudness(rendered.outputs[0]),
+        originalLoudness: measureLoudness(stretch(mix, original.from, original.until)),
+      },
+      memoryOf(rendered.outputs),
+    );
+  },
+
+  /** A slice of the take and of its stems with the pitch moved and the length kept. */
+  pitch(
+    { slice, semitones, cents }: { slice: Slice; semitones: number; cents: number },
+    progress: Progress,
+  ): Audio[] {
+    const { mix, stems } = take();
+    const pieces = [mix, ...stems].map((audio) => stretch(audio, slice.start, slice.end));
+    const moved = shiftPitch(pieces, { semitones, cents, formants: 'moved' }, progress);
+    return give(moved, memoryOf(moved));
+  },
+
+  measure({ audio }: { audio: Audio }): Loudness {
+    return measureLoudness(audio);
+  },
+
+  writeWav({ audio, options }: { audio: Audio; options: WavOptions }): Uint8Array {
+    const bytes = writeWav(audio, options);
+    return give(bytes, [bytes]);
+  },
+};
+
+export interface RenderInput {
+  readonly lane: Lane;
+  readonly slices: readonly NamedSlice[];
+  readonly heard: Pick<HeardTake, 'onsets' | 'beats'>;
+  readonly original: { readonly from: Seconds; readonly until: Seconds };
+  readonly stems: boolean;
+}
+
+export type WorkerJobs = typeof jobs;

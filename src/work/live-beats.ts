@@ -1,0 +1,44 @@
+import { type Accessor, createEffect, createSignal, on, onCleanup, untrack } from 'solid-js';
+import type { ProjectStore } from '../store/project-store.ts';
+import { isAbort } from './job-client.ts';
+import type { WorkerLine } from './workers.ts';
+
+/** Infers the beats again whenever the fixes change, the newest wish first; the old beats stay till then. */
+export function createLiveBeats(
+  store: ProjectStore,
+  line: WorkerLine,
+  fail: (error: unknown) => void,
+): { readonly inferring: Accessor<boolean> } {
+  const [inferring, setInferring] = createSignal(false);
+  let wish: AbortController | null = null;
+  let known = untrack(() => store.project()?.fixes);
+
+  createEffect(
+    on([() => store.project()?.fixes, () => store.heard() !== null], async ([fixes, ready]) => {
+      const before = known;
+      known = fixes;
+      wish?.abort();
+      wish = null;
+      setInferring(false);
+      // What was heard on opening already holds the fixes of the document.
+      if (!ready || !fixes || !before || fixes === before) return;
+      const mine = new AbortController();
+      wish = mine;
+      setInferring(true);
+      try {
+        const beats = await line.jobs.infer(mine.signal, { fixes });
+        const heard = untrack(store.heard);
+        if (heard && wish === mine) store.setHeard({ ...heard, beats });
+      } catch (error) {
+        if (!isAbort(error)) fail(error);
+      } finally {
+        if (wish === mine) {
+          wish = null;
+          setInferring(false);
+        }
+      }
+    }),
+  );
+  onCleanup(() => wish?.abort());
+  return { inferring };
+}

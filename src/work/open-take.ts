@@ -1,0 +1,176 @@
+import { InputError } from '../../shared/math/input-error.ts';
+import type { Progress } from '../../shared/math/progress.ts';
+import { type Audio, lengthOf, secondsOf } from '../../shared/take/audio.ts';
+import { hashOf, type Library } from '../store/library.ts';
+import type { Project, SourceFile, StemFile } from '../store/project.ts';
+import type { TakeSound } from './desk.ts';
+import { readRecording } from './read-recording.ts';
+import { inSharedMemory } from './shared-memory.ts';
+import type { WorkerLine } from './workers.ts';
+
+/** A recording as it came in: a name and bytes. */
+export interface RecordingFile {
+  readonly name: string;
+  readonly bytes: Uint8Array;
+  /** What the stem is called; without it the file's name says so. */
+  readonly label?: string;
+}
+
+export interface ReadFile {
+  readonly source: SourceFile;
+  readonly label: string;
+  readonly audio: Audio;
+}
+
+/** How much longer or shorter than the take a stem may be and still be taken for a part of it, in seconds. */
+const slack = 1;
+
+/** Reads recordings and puts their bytes on the shelf. */
+export async function readFiles(
+  files: readonly RecordingFile[],
+  shelf: Library | null,
+  line: WorkerLine,
+  signal: AbortSignal,
+  progress: Progress,
+): Promise<ReadFile[]> {
+  const read: ReadFile[] = [];
+  for (const [i, file] of files.entries()) {
+    progress(i / files.length, `reading ${file.name}`);
+    const audio = await readRecording(line, signal, file.bytes, file.name);
+    if (lengthOf(audio) === 0)
+      throw new InputError(`${file.name} holds no sound; choose a file that does.`);
+    const hash = shelf ? await shelf.putAudio(file.bytes) : await hashOf(file.bytes);
+    signal.throwIfAborted();
+    read.push({
+      source: {
+        hash,
+        name: file.name,
+        sampleRate: audio.sampleRate,
+        channels: audio.channels.length,
+        seconds: secondsOf(audio),
+      },
+      label: file.label ?? labelOf(file.name),
+      audio,
+    });
+  }
+  return read;
+}
+
+/** "Boathouse 2 - Viola.wav" is "Viola": what stands after the last dash, comma or underscore, else the whole name. */
+function labelOf(name: string): string {
+  const bare = name.replace(/\.[^.]*$/, '');
+  const last = bare
+    .split(/\s-\s|,|_/)
+    .pop()
+    ?.trim();
+  return last || bare || 'stem';
+}
+
+/** Which of several recordings is the take itself: the one that says so, else the longest, else the loudest. */
+export function chooseTake(files: readonly ReadFile[]): number {
+  const said = files.findIndex((file) =>
+    /\b(mix|take|master|full)\b/i.test(file.source.name.replaceAll('_', ' ')),
+  );
+  if (said >= 0) return said;
+  let best = 0;
+  const rank = files.map((file) => ({ seconds: file.source.seconds, power: powerOf(file.audio) }));
+  rank.forEach((one, i) => {
+    const to = rank[best] ?? one;
+    const longer = one.seconds - to.seconds;
+    if (longer > 0.01 || (Math.abs(longer) <= 0.01 && one.power > to.power)) best = i;
+  });
+  return best;
+}
+
+function powerOf(audio: Audio): number {
+  let power = 0;
+  for (const channel of audio.channels)
+    for (let i = 0; i < channel.length; i += 7) power += channel[i] * channel[i];
+  return power;
+}
+
+/** A stem brought to the take's length: cut or filled up at the end. Throws InputError where it is none of the take's. */
+export function fitStem(stem: ReadFile, take: SourceFile, length: number): Audio {
+  const { audio, source } = stem;
+  if (audio.sampleRate !== take.sampleRate)
+    throw new InputError(
+      `${source.name} runs at ${source.sampleRate} Hz and the take at ${take.sampleRate} Hz; export both at one rate.`,
+    );
+  if (Math.abs(source.seconds - take.seconds) > slack)
+    throw new InputError(
+      `${source.name} is ${source.seconds.toFixed(1)} s long and the take ${take.seconds.toFixed(1)} s; export the stems from the take's start to its end.`,
+    );
+  if (lengthOf(audio) === length) return audio;
+  return inSharedMemory({
+    sampleRate: audio.sampleRate,
+    channels: audio.channels.map((channel) => {
+      const fitted = new Float32Array(length);
+      fitted.set(channel.subarray(0, length));
+      return fitted;
+    }),
+  });
+}
+
+/** The sound of a take and its stems as they are played and rendered. */
+export function takeSound(take: ReadFile, stems: readonly ReadFile[]): TakeSound {
+  const length = lengthOf(take.audio);
+  return {
+    mix: take.audio,
+    stems: stems.map((stem) => ({
+      hash: stem.source.hash,
+      label: stem.label,
+      audio: fitStem(stem, take.source, length),
+    })),
+  };
+}
+
+export const stemFile = (stem: ReadFile): StemFile => ({
+  ...stem.source,
+  label: stem.label,
+  variant: null,
+});
+
+/** A project that has just begun. */
+export function freshProject(take: ReadFile, stems: readonly ReadFile[], name?: string): Project {
+  const now = new Date().toISOString();
+  return {
+    version: 1,
+    id: crypto.randomUUID(),
+    name: name ?? take.source.name.replace(/\.[^.]*$/, ''),
+    created: now,
+    changed: now,
+    take: take.source,
+    stems: stems.map(stemFile),
+    fixes: [],
+    cuts: 50,
+    slices: [],
+    pads: [],
+    lanes: [],
+  };
+}
+
+/** The recordings of a stored project, from the shelf. Throws InputError where the take's is missing. */
+export async function readStored(
+  project: Project,
+  shelf: Library,
+  line: WorkerLine,
+  signal: AbortSignal,
+): Promise<{ sound: TakeSound; missing: readonly string[] }> {
+  const read = async (source: SourceFile, label: string): Promise<ReadFile | null> => {
+    const bytes = await shelf.getAudio(source.hash);
+    return bytes && { source, label, audio: await readRecording(line, signal, bytes, source.name) };
+  };
+  const take = await read(project.take, '');
+  if (!take)
+    throw new InputError(
+      `The recording ${project.take.name} is no longer kept here; drop it on the page together with the project.`,
+    );
+  const stems = await Promise.all(project.stems.map((stem) => read(stem, stem.label)));
+  return {
+    sound: takeSound(
+      take,
+      stems.filter((stem) => stem !== null),
+    ),
+    missing: project.stems.filter((_, i) => !stems[i]).map((stem) => stem.name),
+  };
+}
