@@ -1,7 +1,8 @@
 import type { Seconds } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
-import { findPath, type TempoModel } from './beat-path.ts';
-import { COMMON_SALIENCE, saliences } from './beat-salience.ts';
+import { inferPath } from './beat-inference.ts';
+import { learn } from './beat-learning.ts';
+import { TUNING } from './beat-tuning.ts';
 import type { Fix } from './heard.ts';
 
 /** Beats inferred so far, and all that the user's fixes have said. */
@@ -16,16 +17,8 @@ export interface BeatState {
   readonly confirmed: Seconds;
 }
 
-const COMMON_TEMPO: TempoModel = {
-  freedom: 0.1,
-  jitter: 0.02,
-  level: Math.log(0.55),
-  spread: 0.5,
-  levelWeight: 0.5,
-  silence: 3,
-};
-/** An onset this close to a beat that the user set is that beat's own. */
-const SAME = 0.045;
+/** A beat set this soon after a shown one, as a share of the time from the one before it, is that one moved. */
+const MOVED = 0.28;
 
 /** Beats before any fix. */
 export function startBeats(evidence: BeatEvidence): BeatState {
@@ -50,14 +43,20 @@ function intervalAt(times: readonly Seconds[], time: Seconds): Seconds {
 function applied(state: BeatState, fix: Fix): BeatState {
   const { times, struck, set } = state;
   if ('beat' in fix) {
-    const reach = 0.3 * intervalAt(times, fix.beat);
-    const kept = times.filter((time) => time < fix.beat - reach);
+    const interval = intervalAt(times, fix.beat);
+    const kept = times.filter((time) => time < fix.beat - 1e-6);
+    const last = kept.length - 1;
+    if (last >= 0) {
+      const certain = kept[last] <= state.confirmed || set.some((one) => one.time === kept[last]);
+      const whole = last > 0 ? fix.beat - kept[last - 1] : 1.5 * interval;
+      if (fix.beat - kept[last] < (certain ? 0.1 : MOVED) * whole) kept.pop();
+    }
     const confirmed = kept.length > 0 ? kept[kept.length - 1] : -1;
     return {
       ...state,
       times: [...kept, fix.beat],
       set: [
-        ...set.filter((one) => Math.abs(one.time - fix.beat) > reach),
+        ...set.filter((one) => one.time > fix.beat + 0.15 * interval || kept.includes(one.time)),
         { time: fix.beat, by: fix.by ?? 'tapped' },
       ].sort((a, b) => a.time - b.time),
       struck: struck.filter((zone) => zone.until < fix.beat || zone.from > fix.beat),
@@ -85,51 +84,8 @@ function applied(state: BeatState, fix: Fix): BeatState {
 }
 
 function infer(evidence: BeatEvidence, state: BeatState): Seconds[] {
-  const all = saliences(evidence, COMMON_SALIENCE);
   const locked = state.times.filter((time) => time <= state.confirmed);
-  const begin = locked.length > 0 ? locked[locked.length - 1] : -Infinity;
-  const times: number[] = [];
-  const scores: number[] = [];
-  const must: number[] = [];
-  if (locked.length > 0) {
-    times.push(begin);
-    scores.push(0);
-    must.push(1);
-  }
-  const ahead = state.set.filter((one) => one.time > begin);
-  let a = 0;
-  for (let i = 0; i <= evidence.times.length; i++) {
-    const time = i < evidence.times.length ? evidence.times[i] : Infinity;
-    for (; a < ahead.length && ahead[a].time <= time; a++) {
-      times.push(ahead[a].time);
-      scores.push(0);
-      must.push(1);
-    }
-    if (time === Infinity) break;
-    if (time <= begin + SAME || ahead.some((one) => Math.abs(one.time - time) < SAME)) continue;
-    if (state.struck.some((zone) => time > zone.from && time < zone.until)) continue;
-    times.push(time);
-    scores.push(all[i]);
-    must.push(0);
-  }
-  const n = times.length;
-  if (n < 2) return [...locked, ...times.slice(locked.length > 0 ? 1 : 0)];
-  let endFrom = n - 1;
-  while (endFrom > 0 && times[endFrom - 1] > times[n - 1] - 2 && !must[endFrom]) endFrom--;
-  let starts = 1;
-  if (locked.length === 0)
-    while (starts < n && times[starts] < times[0] + 2.5 && !must[starts - 1]) starts++;
-  const path = findPath(
-    {
-      times: Float64Array.from(times),
-      scores: Float64Array.from(scores),
-      must: Uint8Array.from(must),
-      starts,
-      endFrom,
-      interval: locked.length > 1 ? begin - locked[locked.length - 2] : undefined,
-    },
-    COMMON_TEMPO,
-    () => 0,
-  );
-  return [...locked.slice(0, -1), ...path.times];
+  const lesson = learn(evidence, locked, TUNING);
+  const set = state.set.map((one) => one.time);
+  return inferPath(evidence, { locked, set, struck: state.struck, likely: [] }, lesson, TUNING);
 }

@@ -1,0 +1,124 @@
+import type { Seconds } from '../math/units.ts';
+import type { BeatEvidence } from './beat-evidence.ts';
+import { indexFrom, type Lesson } from './beat-learning.ts';
+import { findPath, type SpanScore } from './beat-path.ts';
+import { BIT_COUNTS, maskOf } from './beat-patterns.ts';
+import { saliences } from './beat-salience.ts';
+import { PARTS, type Tuning } from './beat-tuning.ts';
+
+/** What is certain before beats are inferred. */
+export interface Certain {
+  /** Beats confirmed from the first on: they stay as they are. */
+  readonly locked: readonly Seconds[];
+  /** Beats set further on. */
+  readonly set: readonly Seconds[];
+  /** Stretches in which no beat lies. */
+  readonly struck: readonly { readonly from: Seconds; readonly until: Seconds }[];
+  /** Beats further on that were confirmed once. */
+  readonly likely: readonly Seconds[];
+}
+
+/** An onset this close to a beat that the user set is that beat's own. */
+const SAME = 0.045;
+/** A path begins within this time of the first onset. */
+const FIRST = 2.5;
+/** Onsets are counted this far on either side for their rate. */
+const RATE_REACH = 4;
+
+/** Onsets a second around each onset. */
+function ratesOf(times: Float64Array): Float64Array {
+  return times.map((time) => {
+    const from = indexFrom(times, time - RATE_REACH);
+    const until = indexFrom(times, time + RATE_REACH);
+    const low = Math.max(times[0], time - RATE_REACH);
+    const high = Math.min(times[times.length - 1], time + RATE_REACH);
+    return (until - from) / Math.max(1, high - low);
+  });
+}
+
+/** Beats of the whole take: the locked ones, then the best path through all that is certain. */
+export function inferPath(
+  evidence: BeatEvidence,
+  certain: Certain,
+  lesson: Lesson,
+  tuning: Tuning,
+): Seconds[] {
+  const onsets = evidence.times;
+  const salience = saliences(evidence, lesson.salience);
+  const rates = ratesOf(onsets);
+  const { locked, struck } = certain;
+  const begin = locked.length > 0 ? locked[locked.length - 1] : -Infinity;
+  const ahead = certain.set.filter((time) => time > begin);
+  const times: number[] = [];
+  const scores: number[] = [];
+  const must: number[] = [];
+  const rate: number[] = [];
+  const place = (time: Seconds, score: number, forced: number, dense: number) => {
+    times.push(time);
+    scores.push(score);
+    must.push(forced);
+    rate.push(dense);
+  };
+  const rateAt = (time: Seconds) =>
+    rates[Math.min(onsets.length - 1, indexFrom(onsets, time))] ?? 1;
+  if (locked.length > 0) place(begin, 0, 1, rateAt(begin));
+  let a = 0;
+  let k = 0;
+  for (let i = indexFrom(onsets, begin); i <= onsets.length; i++) {
+    const time = i < onsets.length ? onsets[i] : Infinity;
+    for (; a < ahead.length && ahead[a] <= time; a++) place(ahead[a], 0, 1, rateAt(ahead[a]));
+    if (time === Infinity) break;
+    if (time <= begin + SAME || ahead.some((one) => Math.abs(one - time) < SAME)) continue;
+    if (struck.some((zone) => time > zone.from && time < zone.until)) continue;
+    while (k < certain.likely.length && certain.likely[k] < time - SAME) k++;
+    const kept = k < certain.likely.length && Math.abs(certain.likely[k] - time) <= SAME;
+    place(time, tuning.salienceWeight * salience[i] + (kept ? tuning.keep : 0), 0, rates[i]);
+  }
+  const n = times.length;
+  if (n < 2) return [...locked, ...times.slice(locked.length > 0 ? 1 : 0)];
+  let starts = 1;
+  if (locked.length === 0)
+    while (starts < n && times[starts] < times[0] + FIRST && !must[starts - 1]) starts++;
+
+  const placeTimes = Float64Array.from(times);
+  const { logs, weight } = lesson.patterns;
+  const soundLog = Math.log(lesson.sounding);
+  const silentLog = Math.log(1 - lesson.sounding);
+  const firstOnset = times.map((time) => indexFrom(onsets, time));
+  const span: SpanScore = (from, to, parts) => {
+    const start = times[from];
+    const interval = (times[to] - start) / parts;
+    const dense = Math.min(0.9, ((rate[from] + rate[to]) * 0.5 * interval) / PARTS);
+    const yes = Math.log(dense);
+    const no = Math.log(1 - dense);
+    let worth = tuning.soundingWeight * (soundLog - yes);
+    let i = firstOnset[from];
+    for (let part = 0; part < parts; part++) {
+      const at = start + part * interval;
+      if (part > 0) {
+        if (struck.some((zone) => at > zone.from && at < zone.until)) return -Infinity;
+        worth += tuning.soundingWeight * (silentLog - no);
+      }
+      let j = i;
+      while (j < firstOnset[to] && onsets[j] < at + interval) j++;
+      const mask = maskOf(onsets, i, j, at, interval);
+      const bits = BIT_COUNTS[mask];
+      worth += weight * (logs[mask] - bits * yes - (PARTS - 1 - bits) * no);
+      i = j;
+    }
+    return worth;
+  };
+  const path = findPath(
+    {
+      times: placeTimes,
+      scores: Float64Array.from(scores),
+      must: Uint8Array.from(must),
+      starts,
+      end: onsets.length > 0 ? onsets[onsets.length - 1] : 0,
+      interval: locked.length > 1 ? begin - locked[locked.length - 2] : undefined,
+    },
+    lesson.tempo,
+    span,
+  );
+  return [...locked.slice(0, -1), ...path];
+}

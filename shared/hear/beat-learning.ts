@@ -1,0 +1,97 @@
+import type { Seconds } from '../math/units.ts';
+import type { BeatEvidence } from './beat-evidence.ts';
+import type { TempoModel } from './beat-path.ts';
+import { learnPatterns, type Mask, maskOf, type PatternModel } from './beat-patterns.ts';
+import { COMMON_SALIENCE, refitSalience, type Salience } from './beat-salience.ts';
+import type { Tuning } from './beat-tuning.ts';
+
+/** An onset this close to a confirmed beat carries it. */
+const ON_BEAT = 0.05;
+
+/** All that is known of how these players play: common at first, theirs as beats are confirmed. */
+export interface Lesson {
+  readonly tempo: TempoModel;
+  readonly patterns: PatternModel;
+  readonly salience: Salience;
+  /** Share of beats that have an onset. */
+  readonly sounding: number;
+}
+
+/** First index whose time is not before `time`. */
+export function indexFrom(times: ArrayLike<number>, time: Seconds): number {
+  let low = 0;
+  let high = times.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (times[middle] < time) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
+/** What confirmed beats teach (see the notes in `TUNING` on how fast). */
+export function learn(evidence: BeatEvidence, beats: readonly Seconds[], tuning: Tuning): Lesson {
+  const { times } = evidence;
+  const masks: Mask[] = [];
+  let level = 0;
+  let levelSquare = 0;
+  let move = 0;
+  let sounding = 0;
+  let total = 0;
+  let moves = 0;
+  let weight = 1;
+  const known = new Uint8Array(
+    beats.length > 1 ? indexFrom(times, beats[beats.length - 1] + ON_BEAT) : 0,
+  );
+  for (let i = beats.length - 1; i > 0; i--) {
+    const interval = beats[i] - beats[i - 1];
+    const log = Math.log(interval);
+    level += weight * log;
+    levelSquare += weight * log * log;
+    total += weight;
+    if (i > 1) {
+      const moved = Math.abs(log - Math.log(beats[i - 1] - beats[i - 2]));
+      move += weight * Math.min(0.5, moved);
+      moves += weight;
+    }
+    const from = indexFrom(times, beats[i - 1]);
+    const until = indexFrom(times, beats[i]);
+    masks.push(maskOf(times, from, until, beats[i - 1], interval));
+    weight *= tuning.forget;
+  }
+  masks.reverse();
+  for (const [i, beat] of beats.entries()) {
+    const next = indexFrom(times, beat);
+    let near = next;
+    if (next > 0 && (next === times.length || beat - times[next - 1] < times[next] - beat)) near--;
+    if (near < times.length && Math.abs(times[near] - beat) < ON_BEAT) {
+      if (near < known.length) known[near] = 1;
+      sounding += tuning.forget ** (beats.length - 1 - i);
+    }
+  }
+  const trust = total / (total + tuning.levelHalf);
+  const mean = total > 0 ? level / total : tuning.level;
+  const variance = total > 0 ? Math.max(0, levelSquare / total - mean * mean) : 0;
+  const spread = Math.sqrt(
+    (variance * total + tuning.levelHalf * tuning.spread ** 2 * 0.3) / (total + tuning.levelHalf),
+  );
+  return {
+    tempo: {
+      freedom: Math.max(
+        0.015,
+        (move + tuning.freedomHalf * tuning.freedom) / (moves + tuning.freedomHalf),
+      ),
+      jitter: tuning.jitter,
+      leap: tuning.leap,
+      level: trust * mean + (1 - trust) * tuning.level,
+      spread: total > 0 ? spread : tuning.spread,
+      levelWeight: tuning.levelWeight + (tuning.levelWeightKnown - tuning.levelWeight) * trust,
+      tail: tuning.tail,
+    },
+    patterns: learnPatterns(masks, tuning),
+    salience:
+      known.length > 0 ? refitSalience(evidence, known, COMMON_SALIENCE, tuning) : COMMON_SALIENCE,
+    sounding:
+      (sounding + tuning.soundingHalf * tuning.sounding) / (total + 1 + tuning.soundingHalf),
+  };
+}
