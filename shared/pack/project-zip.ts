@@ -1,5 +1,5 @@
 import { InputError } from '../math/input-error.ts';
-import { type Inflate, readZip } from './zip-read.ts';
+import { type ByteSource, type Inflate, readZip } from './zip-read.ts';
 import { writeZip, type ZipEntry } from './zip-write.ts';
 
 /*
@@ -13,7 +13,7 @@ const documentName = 'project.json';
 /** A recording of a project: the hash that the document knows it by, and its bytes when asked for. */
 export interface ProjectAudio {
   readonly hash: string;
-  readonly bytes: () => Uint8Array;
+  readonly bytes: () => Uint8Array | Promise<Uint8Array>;
 }
 
 /** Writes a project with its recordings, piece by piece. `date` is the moment of its last change. */
@@ -21,7 +21,7 @@ export function writeProjectZip(
   document: string,
   audio: readonly ProjectAudio[],
   date: string,
-): Generator<Uint8Array> {
+): AsyncGenerator<Uint8Array> {
   const seen = new Set<string>();
   const files = audio.filter(({ hash }) => !seen.has(hash) && seen.add(hash));
   const entries: ZipEntry[] = [
@@ -31,10 +31,10 @@ export function writeProjectZip(
   return writeZip(entries, { date });
 }
 
-/** A project as it was read: the document's JSON, not yet checked, and the recordings by hash. */
+/** A project as it was read: the document's JSON, not yet checked, and the recordings by hash, read when asked for. */
 export interface UnpackedProject {
   readonly document: unknown;
-  readonly audio: ReadonlyMap<string, Uint8Array>;
+  readonly audio: ReadonlyMap<string, () => Uint8Array>;
 }
 
 /**
@@ -42,28 +42,29 @@ export interface UnpackedProject {
  * wants `inflate`). Throws InputError where it is none.
  */
 export function readProjectZip(
-  bytes: Uint8Array,
+  source: ByteSource,
   name: string,
   inflate?: Inflate,
 ): UnpackedProject {
-  const files = readZip(bytes, name, inflate);
+  const files = readZip(source, name, inflate);
   // A folder that was unpacked and packed again may stand inside a folder.
   const documentPath = [...files.keys()].find((path) => /^(?:[^/]+\/)?project\.json$/.test(path));
-  const text = documentPath === undefined ? undefined : files.get(documentPath);
-  if (!text)
+  const file = documentPath === undefined ? undefined : files.get(documentPath);
+  if (!file)
     throw new InputError(`${name} holds no ${documentName}; name a project file as it was saved.`);
   let document: unknown;
   try {
-    document = JSON.parse(new TextDecoder().decode(text));
-  } catch {
+    document = JSON.parse(new TextDecoder().decode(file.bytes()));
+  } catch (error) {
+    if (error instanceof InputError) throw error;
     throw new InputError(
       `${documentName} in ${name} is not JSON; the project is damaged: copy it again.`,
     );
   }
-  const audio = new Map<string, Uint8Array>();
+  const audio = new Map<string, () => Uint8Array>();
   for (const [path, content] of files) {
     const hash = /(?:^|\/)audio\/([0-9a-f]{64})\.[^/]*$/.exec(path)?.[1];
-    if (hash) audio.set(hash, content);
+    if (hash) audio.set(hash, content.bytes);
   }
   return { document, audio };
 }

@@ -4,7 +4,7 @@ import { crc32 } from './crc32.ts';
 export interface ZipEntry {
   /** Path with forward slashes. */
   readonly name: string;
-  readonly bytes: () => Uint8Array;
+  readonly bytes: () => Uint8Array | Promise<Uint8Array>;
 }
 
 export interface ZipOptions {
@@ -55,12 +55,15 @@ interface Placed {
  * Writes an archive piece by piece (PKWARE APPNOTE.TXT 6.3: names in UTF-8, Zip64 where a file or the
  * archive passes 4 GiB). Entries are made one after the other, as their pieces are taken.
  */
-export function* writeZip(entries: Iterable<ZipEntry>, options: ZipOptions): Generator<Uint8Array> {
+export async function* writeZip(
+  entries: Iterable<ZipEntry> | AsyncIterable<ZipEntry>,
+  options: ZipOptions,
+): AsyncGenerator<Uint8Array> {
   const [time, date] = dosMoment(options.date);
   const placed: Placed[] = [];
   let offset = 0;
-  for (const entry of entries) {
-    const bytes = entry.bytes();
+  for await (const entry of entries) {
+    const bytes = await entry.bytes();
     const smaller = options.deflate?.(bytes);
     const shrunk = smaller !== undefined && smaller.length < bytes.length;
     const data = shrunk ? smaller : bytes;

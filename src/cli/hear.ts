@@ -38,6 +38,6 @@ Hears a recording and prints JSON: onsets, beats, tempo, phrases, slices, tuning
     });
     const text = writeJson(heardJson(audio, heard, cuts));
     if (to === undefined) process.stdout.write(text);
-    else writeFiles([{ path: to, bytes: text }], given.flag('force'));
+    else await writeFiles([{ path: to, bytes: text }], given.flag('force'));
   },
 };

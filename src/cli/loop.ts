@@ -51,7 +51,7 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
     const material = { sources: parts, slices: open.project.slices, onsets, beats };
     const { outputs } = renderLane(material, lane, partOf(progress, 0.4, 0.6));
     const recordings = [open.take, ...open.stems];
-    writeFiles(
+    await writeFiles(
       places.map((place, i) => ({
         path: place,
         bytes: writeWav(

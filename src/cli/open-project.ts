@@ -7,11 +7,12 @@ import type { Audio } from '../../shared/take/audio.ts';
 import { readWav, type WavFile } from '../../shared/take/wav-read.ts';
 import type { Project, SourceFile } from '../store/project.ts';
 import { readProject } from '../store/project-file.ts';
-import { readBytes, readJson } from './read-files.ts';
+import { openSource, readBytes, readJson } from './read-files.ts';
 
 /** A recording of a project: as it came, and decoded. */
 export interface ProjectRecording extends WavFile {
-  readonly bytes: Uint8Array;
+  /** The file as it came. */
+  readonly bytes: () => Uint8Array;
 }
 
 /** A project with its recordings, the stems in the document's order. */
@@ -27,7 +28,7 @@ export interface OpenProject {
  */
 export function openProject(path: string): OpenProject {
   const loose = path.endsWith('.json');
-  const zip = loose ? null : readProjectZip(readBytes(path), path, inflate);
+  const zip = loose ? null : readProjectZip(openSource(path), path, inflate);
   const { project } = readProject(zip ? zip.document : readJson(path), path);
   const find = (hash: string) => (zip ? zip.audio.get(hash) : besides(path, hash));
   const recording = (file: SourceFile): ProjectRecording => {
@@ -36,7 +37,7 @@ export function openProject(path: string): OpenProject {
       throw new InputError(
         `${path} holds no recording for ${file.name}; save the project again where its sound plays.`,
       );
-    return { ...readWav(bytes, file.name), bytes };
+    return { ...readWav(bytes(), file.name), bytes };
   };
   return { project, take: recording(project.take), stems: project.stems.map(recording) };
 }
@@ -45,11 +46,11 @@ function inflate(bytes: Uint8Array, size: number): Uint8Array {
   return inflateRawSync(bytes, { maxOutputLength: Math.max(size, 1) });
 }
 
-function besides(path: string, hash: string): Uint8Array | undefined {
+function besides(path: string, hash: string): (() => Uint8Array) | undefined {
   const folder = join(dirname(path), 'audio');
   if (!existsSync(folder) || !hash) return undefined;
   const file = readdirSync(folder).find((entry) => entry.startsWith(hash));
-  return file === undefined ? undefined : readBytes(join(folder, file));
+  return file === undefined ? undefined : () => readBytes(join(folder, file));
 }
 
 /** The take and the stems as parts of one performance: a mono stem of a stereo take sounds on both sides. */

@@ -28,12 +28,12 @@ export function placesFor(given: Given, to: string, inputs: readonly string[]): 
 }
 
 /** Writes each output as its input was stored, or as `--bits` says. */
-export function writeParts(
+export async function writeParts(
   given: Given,
   places: readonly string[],
   inputs: readonly AudioFile[],
   outputs: readonly Audio[],
-): void {
+): Promise<void> {
   const bits = given.choice('bits', bitChoices);
   const files = outputs.map(
     (audio, i): Output => ({
@@ -41,5 +41,5 @@ export function writeParts(
       bytes: writeWav(audio, { bits: bits ?? bitsLike(inputs[i]) }),
     }),
   );
-  writeFiles(files, given.flag('force'));
+  await writeFiles(files, given.flag('force'));
 }

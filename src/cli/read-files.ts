@@ -1,14 +1,12 @@
-import { closeSync, fstatSync, openSync, readSync } from 'node:fs';
-import { basename } from 'node:path';
+import { fstatSync, openSync, readSync } from 'node:fs';
 import { InputError } from '../../shared/math/input-error.ts';
+import { type ByteSource, sourceOf } from '../../shared/pack/zip-read.ts';
 import { type Audio, lengthOf } from '../../shared/take/audio.ts';
 import { readWav, type WavFile } from '../../shared/take/wav-read.ts';
 
 /** A recording read from disk. */
 export interface AudioFile extends WavFile {
   readonly path: string;
-  readonly name: string;
-  readonly bytes: Uint8Array;
 }
 
 const reasons: Readonly<Record<string, string>> = {
@@ -17,26 +15,44 @@ const reasons: Readonly<Record<string, string>> = {
   EACCES: 'it may not be read; check its permissions',
 };
 
-/** A whole file, also above the 2 GiB that one read of Node can take. Throws InputError. */
-export function readBytes(path: string): Uint8Array {
-  let file: number | null = null;
+function cannotRead(path: string, error: unknown): InputError {
+  const { code, message } = error as NodeJS.ErrnoException;
+  return new InputError(`${path} can't be read: ${reasons[code ?? ''] ?? message}.`);
+}
+
+/**
+ * A file to be read where it is wanted; its handle stays open as long as the process lives. What is no
+ * plain file (a pipe) is read to its end. Throws InputError.
+ */
+export function openSource(path: string): ByteSource {
   try {
-    file = openSync(path, 'r');
+    const file = openSync(path, 'r');
     const stat = fstatSync(file);
     if (stat.isDirectory()) throw Object.assign(new Error(), { code: 'EISDIR' });
-    if (!stat.isFile()) return readStream(file);
-    const bytes = new Uint8Array(stat.size);
-    for (let at = 0; at < bytes.length; ) {
-      const got = readSync(file, bytes, at, Math.min(bytes.length - at, 1 << 28), at);
-      if (got === 0) return bytes.subarray(0, at);
-      at += got;
-    }
-    return bytes;
+    if (!stat.isFile()) return sourceOf(readStream(file));
+    const read = (at: number, length: number) => {
+      const bytes = new Uint8Array(length);
+      // One read of Node takes less than 2 GiB.
+      for (let done = 0; done < length; ) {
+        const got = readSync(file, bytes, done, Math.min(length - done, 1 << 28), at + done);
+        if (got === 0) throw new InputError(`${path} has shrunk while it was read; try again.`);
+        done += got;
+      }
+      return bytes;
+    };
+    return { length: stat.size, read };
   } catch (error) {
-    const { code, message } = error as NodeJS.ErrnoException;
-    throw new InputError(`${path} can't be read: ${reasons[code ?? ''] ?? message}.`);
-  } finally {
-    if (file !== null) closeSync(file);
+    throw cannotRead(path, error);
+  }
+}
+
+/** A whole file. Throws InputError. */
+export function readBytes(path: string): Uint8Array {
+  const source = openSource(path);
+  try {
+    return source.read(0, source.length);
+  } catch (error) {
+    throw error instanceof InputError ? error : cannotRead(path, error);
   }
 }
 
@@ -63,8 +79,7 @@ export function readJson(path: string): unknown {
 
 /** Reads and decodes a recording. Throws InputError. */
 export function readAudio(path: string): AudioFile {
-  const bytes = readBytes(path);
-  return { ...readWav(bytes, path), path, name: basename(path), bytes };
+  return { ...readWav(readBytes(path), path), path };
 }
 
 /** Reads parts of one performance, which share rate and length. Throws InputError where they don't. */

@@ -78,6 +78,6 @@ Sets a take on a fixed tempo by the beats heard in it; with stems OUT is a folde
       { ...wish, bpm: bpm ?? Math.round(tempo?.medianBpm ?? 60) },
       partOf(progress, 0.5, 0.5),
     );
-    writeParts(given, places, inputs, outputs);
+    await writeParts(given, places, inputs, outputs);
   },
 };

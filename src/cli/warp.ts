@@ -36,6 +36,6 @@ Bends the time of a recording, or of several parts of one performance, attacks i
       length,
       terminalProgress(),
     );
-    writeParts(given, places, inputs, outputs);
+    await writeParts(given, places, inputs, outputs);
   },
 };

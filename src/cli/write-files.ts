@@ -15,7 +15,7 @@ import { basename, dirname, join } from 'node:path';
 /** A file to be written: its bytes at once or piece by piece. */
 export interface Output {
   readonly path: string;
-  readonly bytes: Uint8Array | string | Iterable<Uint8Array>;
+  readonly bytes: Uint8Array | string | AsyncIterable<Uint8Array>;
 }
 
 const reasons: Readonly<Record<string, string>> = {
@@ -67,14 +67,14 @@ export function makeFolder(path: string): void {
  * Writes files whole or not at all: all of them beside their places first, then each is moved into its
  * place. When anything fails, none is left behind half.
  */
-export function writeFiles(outputs: readonly Output[], force: boolean): void {
+export async function writeFiles(outputs: readonly Output[], force: boolean): Promise<void> {
   for (const { path } of outputs) checkWritable(path, force);
   const waiting: { part: string; path: string }[] = [];
   try {
     for (const { path, bytes } of outputs) {
       const part = join(dirname(path), `.${basename(path)}.${process.pid}.part`);
       waiting.push({ part, path });
-      writeWhole(part, path, bytes);
+      await writeWhole(part, path, bytes);
     }
     for (const { part, path } of waiting) {
       try {
@@ -88,7 +88,7 @@ export function writeFiles(outputs: readonly Output[], force: boolean): void {
   }
 }
 
-function writeWhole(part: string, path: string, bytes: Output['bytes']): void {
+async function writeWhole(part: string, path: string, bytes: Output['bytes']): Promise<void> {
   const pieces =
     typeof bytes === 'string'
       ? [new TextEncoder().encode(bytes)]
@@ -102,7 +102,7 @@ function writeWhole(part: string, path: string, bytes: Output['bytes']): void {
     throw cannotWrite(path, error);
   }
   try {
-    for (const piece of pieces)
+    for await (const piece of pieces)
       for (let at = 0; at < piece.length; ) {
         try {
           at += writeSync(file, piece, at, Math.min(piece.length - at, 1 << 28));
