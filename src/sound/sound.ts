@@ -1,4 +1,4 @@
-import type { Accessor } from 'solid-js';
+import { type Accessor, createEffect, createSignal, on, onCleanup } from 'solid-js';
 import type { Pad } from '../../shared/cut/pad.ts';
 import type { Slice } from '../../shared/cut/slice.ts';
 import type { Beat } from '../../shared/hear/heard.ts';
@@ -6,7 +6,19 @@ import type { Lane } from '../../shared/loop/lane.ts';
 import type { Decibels, Seconds } from '../../shared/math/units.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import type { PadPlace } from '../store/pad-commands.ts';
-import type { NewPlacement } from '../store/placement-commands.ts';
+import { type NewPlacement, placementsOf } from '../store/placement-commands.ts';
+import type { createSettings } from '../store/settings.ts';
+import { makeBuffers } from './buffers.ts';
+import { createComparison, matchLoudness } from './comparison.ts';
+import { createEngine, type Graph } from './engine.ts';
+import { latencyOf, tapsWanted } from './latency-test.ts';
+import { createLoopPlayer, silentLoop } from './loop-player.ts';
+import { createPadPlayer } from './pad-player.ts';
+import { createPartChoice } from './parts.ts';
+import { renderCountIn } from './plain-beat.ts';
+import { makeRecorder, type Recorder } from './recorder.ts';
+import { createTakePlayer } from './take-player.ts';
+import { makeVoice } from './voice.ts';
 
 /**
  * Everything that is heard. One thing plays at a time (the take, the loop or the comparison of both);
@@ -68,10 +80,22 @@ export interface Sound {
   /** Counts one bar in, then takes down what is played on the pads against the loop, pass by pass. */
   readonly record: (options: RecordOptions) => Promise<void>;
   readonly recording: Accessor<'no' | 'counting in' | 'yes'>;
+
+  /** Measures how late taps arrive: clicks are heard, `tapLatency` is called with each tap's `event.timeStamp`; the result is kept in the settings. */
+  readonly testLatency: () => Promise<void>;
+  readonly tapLatency: (timeStamp: number) => void;
+  readonly latencyTest: Accessor<LatencyTest | null>;
 }
 
 export type SoundState = 'asleep' | 'starting' | 'running' | 'stopped by the system' | 'failed';
-export type Playing = 'nothing' | 'take' | 'loop' | 'seam' | 'comparison';
+/** How a latency test stands; `latency` once it is known. */
+export interface LatencyTest {
+  readonly taps: number;
+  readonly wanted: number;
+  readonly latency: Seconds | null;
+}
+
+export type Playing = 'nothing' | 'take' | 'loop' | 'seam' | 'comparison' | 'latency test';
 
 export interface SoundSource {
   readonly mix: Audio;
@@ -117,4 +141,278 @@ export interface RecordOptions {
   readonly countIn?: number;
   /** Called at the end of each pass with what was played in it, positions in beats. */
   readonly pass: (hits: readonly NewPlacement[]) => void;
+}
+
+/** How often passes of a recording are handed over, in milliseconds. */
+const settling = 100;
+/** From one click of the latency test to the next. */
+const testBeat: Seconds = 0.6;
+
+/**
+ * Sets up sound; it ends with the owner. No context is opened before the first `wake`.
+ *
+ * @param settings remembers the listening level and the measured latency
+ */
+export function createSound({ settings, change }: ReturnType<typeof createSettings>): Sound {
+  const engine = createEngine(settings.level);
+  const buffers = makeBuffers();
+  const choice = createPartChoice();
+  const take = createTakePlayer(buffers, choice);
+  const pads = createPadPlayer(buffers, choice);
+  const loops = createLoopPlayer(buffers, choice);
+  const comparison = createComparison(buffers);
+  const [level, setLevelNow] = createSignal(settings.level);
+  const [playing, setPlaying] = createSignal<Playing>('nothing');
+  const [side, setSide] = createSignal<'original' | 'loop'>('loop');
+  const [matched, setMatched] = createSignal<Matched | null>(null);
+  const [plainBeat, setBeat] = createSignal<PlainBeat>({ kick: false, hat: false, click: false });
+  const [takeClick, setClick] = createSignal(false);
+  const [recording, setRecording] = createSignal<'no' | 'counting in' | 'yes'>('no');
+  const [latencyTest, setLatencyTest] = createSignal<LatencyTest | null>(null);
+
+  let source: SoundSource | null = null;
+  let loop: LoopSource | null = null;
+  let recorder: { take: Recorder; end: () => void } | null = null;
+  let test: { clicks: Seconds[]; taps: Seconds[]; stop: () => void } | null = null;
+
+  const now = (graph: Graph) => engine.heardAt(graph, performance.now());
+  /** When something was meant that came in at a moment: less what key, hand and loudspeaker add. */
+  const meantAt = (graph: Graph, timeStamp: number) =>
+    engine.heardAt(graph, timeStamp) - (settings.latency ?? 0);
+
+  const endRecording = () => {
+    const old = recorder;
+    recorder = null;
+    if (!old) return;
+    old.end();
+    setRecording('no');
+    old.take.finish();
+  };
+  const endTest = () => {
+    test?.stop();
+    test = null;
+  };
+  /** Everything but pads gives way to what plays next. */
+  const clear = () => {
+    endRecording();
+    endTest();
+    take.stop();
+    loops.stop();
+    comparison.stop();
+    setPlaying('nothing');
+  };
+  /** The newest wish wins while sound is still waking up. */
+  let wishes = 0;
+  const start = async (what: Playing, run: (graph: Graph) => void) => {
+    wishes += 1;
+    const mine = wishes;
+    const graph = await engine.wake();
+    if (!graph || mine !== wishes) return;
+    if (!(what === 'comparison' && playing() === 'comparison')) clear();
+    setPlaying(what);
+    run(graph);
+  };
+
+  engine.onEnd(() => {
+    endRecording();
+    endTest();
+    take.forget();
+    loops.forget();
+    comparison.forget();
+    pads.forget();
+    setPlaying('nothing');
+  });
+  onCleanup(clear);
+  createEffect(
+    on(choice.apart, () => {
+      take.chooseParts();
+      loops.chooseParts();
+    }),
+  );
+
+  const pressPad: Sound['pressPad'] = (pad, slice, velocity = 1, timeStamp = performance.now()) => {
+    const strike = (graph: Graph) => {
+      if (source) pads.press(graph, source, pad, slice, velocity);
+      recorder?.take.press(pad, meantAt(graph, timeStamp), velocity);
+    };
+    const graph = engine.graph();
+    // Not through the promise when sound is awake: the pad has to sound in the very next block.
+    if (graph) strike(graph);
+    else void engine.wake().then((woken) => woken && strike(woken));
+  };
+
+  return {
+    state: engine.state,
+    wake: async () => {
+      await engine.wake();
+    },
+    playing,
+    stop: () => {
+      wishes += 1;
+      clear();
+      pads.stop();
+    },
+    level,
+    setLevel: (next) => {
+      const held = Math.min(Math.max(next, -60), 0);
+      setLevelNow(held);
+      engine.setLevel(held);
+      change({ level: held });
+    },
+    readPeak: engine.readPeak,
+
+    setTake: (next) => {
+      if (next === source) return;
+      wishes += 1;
+      clear();
+      pads.stop();
+      source = next;
+      if (next) engine.setRate(next.mix.sampleRate);
+    },
+    setStems: (muted, solo) => {
+      choice.set(muted, solo);
+      take.chooseParts();
+      loops.chooseParts();
+    },
+    playTake: (stretch = {}) =>
+      start('take', (graph) => {
+        if (source) take.play(graph, source, stretch, () => setPlaying('nothing'));
+        else setPlaying('nothing');
+      }),
+    takeTime: () => {
+      const graph = engine.graph();
+      if (!graph) return null;
+      const compared = comparison.positionAt(now(graph));
+      if (compared) return compared.side === 'original' ? compared.at : null;
+      return take.positionAt(now(graph));
+    },
+    takeTimeAt: (timeStamp) => {
+      const graph = engine.graph();
+      return graph && take.positionAt(meantAt(graph, timeStamp));
+    },
+
+    playSlice: async (slice, id = '') => {
+      const graph = engine.graph() ?? (await engine.wake());
+      if (graph && source) pads.playSlice(graph, source, slice, id);
+    },
+    pressPad,
+    releasePad: (place) => {
+      pads.release(place);
+      const graph = engine.graph();
+      if (graph) recorder?.take.release(place, meantAt(graph, performance.now()));
+    },
+    setPadSound: pads.setPadSound,
+    sounding: pads.sounding,
+
+    setLoop: (next) => {
+      loop = next;
+      setMatched(next && matchLoudness(next.original.loudness, next.loudness));
+      if (next && playing() === 'loop') loops.exchange(next);
+    },
+    playLoop: ({ from = 0 } = {}) =>
+      start('loop', (graph) => {
+        if (loop) loops.play(graph, loop, { at: graph.native.currentTime + 0.01, from });
+        else setPlaying('nothing');
+      }),
+    playSeam: () =>
+      start('seam', (graph) => {
+        if (loop) loops.playSeam(graph, loop);
+        else setPlaying('nothing');
+      }),
+    loopTime: () => {
+      const graph = engine.graph();
+      if (!graph) return null;
+      const compared = comparison.positionAt(now(graph));
+      if (compared) return compared.side === 'loop' ? compared.at : null;
+      return loops.positionAt(now(graph));
+    },
+
+    compare: (wanted) =>
+      start('comparison', (graph) => {
+        if (!source || !loop) return void setPlaying('nothing');
+        const other = side() === 'loop' ? 'original' : 'loop';
+        const next = wanted ?? (comparison.positionAt(0) ? other : side());
+        setSide(next);
+        comparison.play(graph, source, loop, next);
+      }),
+    side,
+    matched,
+
+    plainBeat,
+    setPlainBeat: (beat) => {
+      setBeat(beat);
+      loops.setPlainBeat(beat);
+    },
+    takeClick,
+    setTakeClick: (on, beats = []) => {
+      setClick(on);
+      take.setClick(on, beats);
+    },
+
+    recording,
+    record: ({ lane, countIn = 1, pass }) =>
+      start('loop', (graph) => {
+        const empty = lane.source.kind === 'flip' && placementsOf(lane).length === 0;
+        const ready = !empty && loop?.lane.id === lane.id ? loop : null;
+        const rate = source?.mix.sampleRate ?? graph.native.sampleRate;
+        const playTo = ready ?? silentLoop(lane, rate);
+        const before = (countIn * lane.beatsPerBar * 60) / lane.bpm;
+        const countedFrom = graph.native.currentTime + 0.1;
+        const first = countedFrom + before;
+        const clicks =
+          countIn > 0
+            ? makeVoice(graph, {
+                buffer: buffers.of(graph, renderCountIn(lane, countIn, rate)),
+                destination: graph.out,
+                at: countedFrom,
+              })
+            : null;
+        loops.play(graph, playTo, { at: first, from: 0 });
+        const taken = makeRecorder(lane, first, pass);
+        const step = () => {
+          const heard = engine.heardAt(graph, performance.now());
+          if (heard >= first) setRecording('yes');
+          taken.settle(heard - 0.1);
+        };
+        const timer = setInterval(step, settling);
+        setRecording(countIn > 0 ? 'counting in' : 'yes');
+        recorder = {
+          take: taken,
+          end: () => {
+            clearInterval(timer);
+            clicks?.stop(0.005);
+          },
+        };
+      }),
+
+    testLatency: () =>
+      start('latency test', (graph) => {
+        const lane = { bars: 16, beatsPerBar: 4, bpm: 60 / testBeat, swing: 50 };
+        const rate = graph.native.sampleRate;
+        const at = graph.native.currentTime + 0.5;
+        const voice = makeVoice(graph, {
+          buffer: buffers.of(graph, renderCountIn(lane, lane.bars, rate)),
+          destination: graph.out,
+          at,
+        });
+        test = {
+          clicks: Array.from({ length: lane.bars * lane.beatsPerBar }, (_, i) => at + i * testBeat),
+          taps: [],
+          stop: () => voice.stop(0.005),
+        };
+        voice.onEnd(() => playing() === 'latency test' && setPlaying('nothing'));
+        setLatencyTest({ taps: 0, wanted: tapsWanted, latency: null });
+      }),
+    tapLatency: (timeStamp) => {
+      const graph = engine.graph();
+      if (!graph || !test) return;
+      test.taps.push(engine.heardAt(graph, timeStamp));
+      const latency = latencyOf(test.clicks, test.taps);
+      setLatencyTest({ taps: test.taps.length, wanted: tapsWanted, latency });
+      if (latency === null) return;
+      change({ latency });
+      clear();
+    },
+    latencyTest,
+  };
 }

@@ -1,0 +1,156 @@
+import type { Lane } from '../../shared/loop/lane.ts';
+import type { Beats, Seconds } from '../../shared/math/units.ts';
+import { type Audio, lengthOf, secondsOf } from '../../shared/take/audio.ts';
+import type { Buffers } from './buffers.ts';
+import type { Graph } from './engine.ts';
+import { isHeard, type PartChoice, partsOf } from './parts.ts';
+import { renderPlainBeat } from './plain-beat.ts';
+import { makePlayback, type Playback, softly } from './playback.ts';
+import type { LoopSource, PlainBeat } from './sound.ts';
+
+/** Plays the loop round and round to the sample, with a plain beat under it if wanted. */
+export interface LoopPlayer {
+  /** @param at the context's time at which it begins @param from a position in the loop */
+  readonly play: (graph: Graph, loop: LoopSource, options: { at: Seconds; from: Seconds }) => void;
+  /** A newer loop goes on at the same beat. */
+  readonly exchange: (loop: LoopSource) => void;
+  readonly playSeam: (graph: Graph, loop: LoopSource) => void;
+  readonly stop: () => void;
+  readonly forget: () => void;
+  readonly positionAt: (time: Seconds) => Seconds | null;
+  readonly chooseParts: () => void;
+  readonly setPlainBeat: (beat: PlainBeat) => void;
+}
+
+const beatPart = 'plain beat';
+const secondsOfLoop = (lane: Lane): Seconds => (lane.bars * lane.beatsPerBar * 60) / lane.bpm;
+
+/** A lane on which nothing stands yet, as something that can be played to. */
+export function silentLoop(lane: Lane, sampleRate: number): LoopSource {
+  const length = Math.round(secondsOfLoop(lane) * sampleRate);
+  const mix: Audio = { sampleRate, channels: [new Float32Array(length)] };
+  return {
+    lane,
+    mix,
+    stems: [],
+    loudness: Number.NEGATIVE_INFINITY,
+    original: { loudness: Number.NEGATIVE_INFINITY },
+  };
+}
+
+/** The last beat, then the first, then half a beat of rest. */
+function seamOf(loop: LoopSource): Audio {
+  const { mix, lane } = loop;
+  const length = lengthOf(mix);
+  const beat = Math.min(Math.round((60 / lane.bpm) * mix.sampleRate), length);
+  const fade = Math.min(Math.round(0.01 * mix.sampleRate), beat);
+  return {
+    sampleRate: mix.sampleRate,
+    channels: mix.channels.map((channel) => {
+      const seam = new Float32Array(Math.round(beat * 2.5));
+      seam.set(channel.subarray(length - beat), 0);
+      seam.set(channel.subarray(0, beat), beat);
+      for (let i = 0; i < fade; i++) {
+        seam[i] *= i / fade;
+        seam[2 * beat - 1 - i] *= i / fade;
+      }
+      return seam;
+    }),
+  };
+}
+
+export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlayer {
+  let now: { graph: Graph; loop: LoopSource; playback: Playback; seam: boolean } | null = null;
+  let beat: PlainBeat = { kick: false, hat: false, click: false };
+
+  const joinBeat = () => {
+    if (!now || now.seam) return;
+    now.playback.leave(beatPart);
+    if (!beat.kick && !beat.hat && !beat.click) return;
+    const audio = renderPlainBeat(now.loop.lane, beat, now.loop.mix.sampleRate);
+    now.playback.join(beatPart, buffers.of(now.graph, audio), true);
+  };
+
+  const chooseParts = () => {
+    if (!now || now.seam) return;
+    const { graph, loop, playback } = now;
+    for (const { part, audio } of partsOf(loop, choice)) {
+      const heard = isHeard(loop, choice, part);
+      if (playback.has(part)) playback.setAudible(part, heard);
+      else if (heard || part === 'mix') playback.join(part, buffers.of(graph, audio), heard);
+    }
+  };
+
+  const stop = (fade: Seconds | null, at?: Seconds) => {
+    const old = now;
+    now = null;
+    if (fade !== null) old?.playback.stop(fade, at);
+  };
+
+  const start = (graph: Graph, loop: LoopSource, at: Seconds, from: Seconds) => {
+    const until = secondsOf(loop.mix);
+    const playback = makePlayback({
+      graph,
+      destination: graph.out,
+      at,
+      from,
+      until,
+      round: { start: 0, whole: true },
+    });
+    now = { graph, loop, playback, seam: false };
+    chooseParts();
+    joinBeat();
+  };
+
+  return {
+    play: (graph, loop, { at, from }) => {
+      stop(softly);
+      start(graph, loop, at, Math.min(Math.max(from, 0), secondsOf(loop.mix)));
+    },
+    exchange: (loop) => {
+      if (!now || now.seam) return;
+      const { graph, loop: old, playback } = now;
+      if (old.mix === loop.mix && old.stems.length === loop.stems.length) return;
+      // The new one takes over at one moment; both fade there, so that nothing clicks.
+      const rate = graph.native.sampleRate;
+      const soonest = graph.native.currentTime + 0.03;
+      const at = Math.max(Math.ceil(soonest * rate) / rate, playback.began);
+      const beats: Beats = (playback.positionAt(at) * old.lane.bpm) / 60;
+      const length = secondsOf(loop.mix);
+      const from = ((beats * 60) / loop.lane.bpm) % length;
+      stop(softly, at);
+      start(graph, loop, at, from);
+    },
+    playSeam: (graph, loop) => {
+      stop(softly);
+      const seam = seamOf(loop);
+      const playback = makePlayback({
+        graph,
+        destination: graph.out,
+        at: graph.native.currentTime + 0.01,
+        from: 0,
+        until: secondsOf(seam),
+        round: { start: 0, whole: true },
+      });
+      now = { graph, loop, playback, seam: true };
+      playback.join('seam', buffers.of(graph, seam), true);
+    },
+    stop: () => stop(softly),
+    forget: () => stop(null),
+    positionAt: (time) => {
+      if (!now || time < now.playback.began) return null;
+      const position = now.playback.positionAt(time);
+      if (!now.seam) return position;
+      // The seam counts as the loop's own last beat and its first.
+      const length = secondsOf(now.loop.mix);
+      const oneBeat = 60 / now.loop.lane.bpm;
+      if (position < oneBeat) return length - oneBeat + position;
+      return Math.min(position - oneBeat, oneBeat);
+    },
+    chooseParts,
+    setPlainBeat: (next) => {
+      beat = next;
+      joinBeat();
+    },
+  };
+}

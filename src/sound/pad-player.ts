@@ -1,0 +1,174 @@
+import { type Accessor, createSignal } from 'solid-js';
+import type { Pad } from '../../shared/cut/pad.ts';
+import type { NamedSlice, Slice } from '../../shared/cut/slice.ts';
+import type { Seconds } from '../../shared/math/units.ts';
+import { type PadPlace, samePlace } from '../store/pad-commands.ts';
+import type { Buffers } from './buffers.ts';
+import type { Graph } from './engine.ts';
+import { isHeard, type PartChoice } from './parts.ts';
+import type { Sounding, SoundSource } from './sound.ts';
+import { makeVoice, type Voice } from './voice.ts';
+
+/** How quickly a sound is cut off by another, and how it goes when its key is let go. */
+const chokeFade: Seconds = 0.005;
+const releaseFade: Seconds = 0.03;
+/** The fades that every cut gets, so that it doesn't click; the attack stands behind the first. */
+const cutFadeIn: Seconds = 0.001;
+const cutFadeOut: Seconds = 0.006;
+
+interface Hit {
+  readonly place: PadPlace | null;
+  readonly slice: string;
+  readonly choke: string | null;
+  readonly held: boolean;
+  readonly voices: readonly Voice[];
+}
+
+/** Plays slices at once: from pads, many together, and one by one. */
+export interface PadPlayer {
+  readonly press: (
+    graph: Graph,
+    source: SoundSource,
+    pad: Pad,
+    slice: NamedSlice | Slice,
+    velocity: number,
+  ) => void;
+  readonly release: (place: PadPlace) => void;
+  readonly playSlice: (graph: Graph, source: SoundSource, slice: Slice, id: string) => void;
+  /** The sound of a pad whose pitch was rendered; null forgets it. */
+  readonly setPadSound: (place: PadPlace, sound: SoundSource | null) => void;
+  readonly sounding: Accessor<Sounding>;
+  readonly stop: () => void;
+  /** Lets go of everything, the graph being gone. */
+  readonly forget: () => void;
+}
+
+const nothing: Sounding = { slices: [], pads: [] };
+const keyOf = (place: PadPlace) => `${place.row} ${place.key}`;
+
+export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer {
+  const [sounding, setSounding] = createSignal<Sounding>(nothing);
+  const rendered = new Map<string, SoundSource>();
+  let hits: Hit[] = [];
+
+  const show = () =>
+    setSounding({
+      slices: [...new Set(hits.map((hit) => hit.slice))],
+      pads: hits.flatMap((hit) => (hit.place ? [hit.place] : [])),
+    });
+
+  const cut = (which: (hit: Hit) => boolean, fade: Seconds) => {
+    const gone = hits.filter(which);
+    if (gone.length === 0) return;
+    hits = hits.filter((hit) => !gone.includes(hit));
+    for (const hit of gone) for (const voice of hit.voices) voice.stop(fade);
+    show();
+  };
+
+  const begin = (hit: Hit) => {
+    hits.push(hit);
+    let left = hit.voices.length;
+    for (const voice of hit.voices)
+      voice.onEnd(() => {
+        left -= 1;
+        if (left > 0 || !hits.includes(hit)) return;
+        hits = hits.filter((other) => other !== hit);
+        show();
+      });
+    show();
+  };
+
+  /** The voices of one hit: one for the mix, or one for each stem that is heard. All start on one sample. */
+  const strike = (
+    graph: Graph,
+    source: SoundSource,
+    slice: NamedSlice | Slice,
+    how: { gain: number; speed: number; backwards: boolean; repeats: boolean },
+  ): Voice[] => {
+    const at = graph.native.currentTime;
+    const fades = slice as Partial<NamedSlice>;
+    const lead = slice.landing - slice.start;
+    const parts = [
+      { part: 'mix', audio: source.mix },
+      ...source.stems.map((s) => ({ part: s.hash, audio: s.audio })),
+    ];
+    return parts
+      .filter(({ part }) => isHeard(source, choice, part))
+      .map(({ audio }) => {
+        const rate = audio.sampleRate;
+        const from = Math.round(slice.start * rate);
+        const until = Math.round(slice.end * rate);
+        const buffer = how.backwards
+          ? buffers.backwards(graph, audio, from, until)
+          : buffers.of(graph, audio);
+        const offset = how.backwards ? 0 : from / rate;
+        const duration = (until - from) / rate;
+        return makeVoice(graph, {
+          buffer,
+          destination: graph.out,
+          at,
+          offset,
+          duration,
+          speed: how.speed,
+          gain: how.gain,
+          fadeIn: fades.fadeIn ?? Math.min(cutFadeIn, how.backwards ? cutFadeIn : lead / 2),
+          fadeOut: fades.fadeOut ?? cutFadeOut,
+          ...(how.repeats ? { round: { from: offset, until: offset + duration } } : {}),
+        });
+      });
+  };
+
+  return {
+    sounding,
+    press: (graph, source, pad, slice, velocity) => {
+      // One source a hit: a pad that is struck again cuts off what it still plays, as does its choke group.
+      cut(
+        (hit) =>
+          (hit.place && samePlace(hit.place, pad)) ||
+          (pad.choke !== null && hit.choke === pad.choke),
+        chokeFade,
+      );
+      const own = rendered.get(keyOf(pad));
+      const length = slice.end - slice.start;
+      const moved = own
+        ? { ...slice, start: 0, landing: slice.landing - slice.start, end: length }
+        : slice;
+      const voices = strike(graph, own ?? source, moved, {
+        // Square law: half as hard is a quarter as loud (common practice, no source).
+        gain: 10 ** (pad.level / 20) * velocity * velocity,
+        speed: own ? 1 : 2 ** ((pad.semitones + pad.cents / 100) / 12),
+        backwards: pad.direction === 'backwards',
+        repeats: pad.play === 'repeats',
+      });
+      const { row, key } = pad;
+      begin({
+        place: { row, key },
+        slice: pad.slice,
+        choke: pad.choke,
+        held: pad.play !== 'through',
+        voices,
+      });
+    },
+    release: (place) =>
+      cut((hit) => hit.held && hit.place !== null && samePlace(hit.place, place), releaseFade),
+    playSlice: (graph, source, slice, id) => {
+      cut((hit) => hit.place === null, chokeFade);
+      const voices = strike(graph, source, slice, {
+        gain: 1,
+        speed: 1,
+        backwards: false,
+        repeats: false,
+      });
+      begin({ place: null, slice: id, choke: null, held: false, voices });
+    },
+    setPadSound: (place, sound) => {
+      if (sound) rendered.set(keyOf(place), sound);
+      else rendered.delete(keyOf(place));
+    },
+    stop: () => cut(() => true, releaseFade),
+    forget: () => {
+      hits = [];
+      setSounding(nothing);
+    },
+  };
+}
