@@ -111,9 +111,9 @@ export function record(session: Session): { audio: Audio; truth: Truth } {
 /** The recording of a piece as an old record gives it: mono, 7.5 kHz, a room, hiss. */
 export const oldRecord: Place = {
   ...dry,
-  room: 0.5,
-  wet: 0.5,
-  hiss: -52,
+  room: 0.4,
+  wet: 0.35,
+  hiss: -60,
   top: 7500,
   mono: true,
 };
