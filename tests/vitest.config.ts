@@ -4,8 +4,12 @@ import { defineConfig } from 'vitest/config';
 /** Engine, reference, fuzz and the browser all run under one runner; one file at a time (two cores). */
 export default defineConfig({
   root: fileURLToPath(new URL('..', import.meta.url)),
+  // Solid as the page runs it: under Node it would take the version that renders once on a server.
+  resolve: { conditions: ['browser', 'module', 'import', 'default'] },
+  ssr: { resolve: { conditions: ['browser', 'module', 'import', 'default'] } },
   test: {
     include: ['tests/**/*.test.ts'],
+    server: { deps: { inline: [/solid-js/] } },
     maxWorkers: 2,
     testTimeout: 120_000,
     hookTimeout: 240_000,

@@ -74,15 +74,7 @@ function added(
 
 /** Sets slices on the lane. */
 export function placeSlices(laneId: string, fresh: readonly NewPlacement[]): Command {
-  return {
-    label: fresh.length === 1 ? 'place a slice' : 'place slices',
-    apply: (project) => {
-      const known = new Set(project.slices.map((slice) => slice.id));
-      const good = fresh.filter((one) => known.has(one.slice) && Number.isFinite(one.at));
-      if (good.length === 0) return project;
-      return edit(laneId, '', (list, lane) => added(list, good, lane)).apply(project);
-    },
-  };
+  return place(laneId, fresh.length === 1 ? 'place a slice' : 'place slices', fresh, 'over');
 }
 
 /** What was played in one pass of the lane: over what is there, or instead of it. */
@@ -91,10 +83,27 @@ export function recordPass(
   hits: readonly NewPlacement[],
   how: 'over' | 'instead',
 ): Command {
-  return edit(laneId, 'play a pass', (list, lane) => {
-    if (hits.length === 0) return list;
-    return added(how === 'over' ? list : [], hits, lane);
-  });
+  return place(laneId, 'play a pass', hits, how);
+}
+
+function place(
+  laneId: string,
+  label: string,
+  fresh: readonly NewPlacement[],
+  how: 'over' | 'instead',
+): Command {
+  return {
+    label,
+    apply: (project) => {
+      const known = new Set(project.slices.map((slice) => slice.id));
+      const good = fresh.filter((one) => known.has(one.slice) && Number.isFinite(one.at));
+      if (good.length === 0) return project;
+      const change = edit(laneId, label, (list, lane) =>
+        added(how === 'over' ? list : [], good, lane),
+      );
+      return change.apply(project);
+    },
+  };
 }
 
 /** Moves placements by a number of beats. */
@@ -131,9 +140,15 @@ export function changePlacements(
 
 /** Another slice sounds where these did. */
 export function exchangeSlice(laneId: string, ids: readonly string[], slice: string): Command {
-  return edit(laneId, 'exchange a slice', (list) =>
+  const exchange = edit(laneId, 'exchange a slice', (list) =>
     mapChanged(list, (p) => (ids.includes(p.id) ? patched(p, { slice }) : p)),
   );
+  const { label } = exchange;
+  return {
+    label,
+    apply: (project) =>
+      project.slices.some((one) => one.id === slice) ? exchange.apply(project) : project,
+  };
 }
 
 export function removePlacements(laneId: string, ids: readonly string[]): Command {

@@ -12,19 +12,24 @@ import { mergeSuggested } from './suggested.ts';
  * alone when cuts are suggested again.
  */
 
-/** Keeps the very same list when an edit came to nothing. */
-function withSlices(project: Project, slices: readonly NamedSlice[]): Project {
+/**
+ * Takes over edited slices. One whose edges came out where they were stays the very object that it was:
+ * a hand that moved nothing has set nothing, and what draws it need not look again.
+ */
+function withSlices(project: Project, edited: readonly NamedSlice[]): Project {
   const before = project.slices;
-  const same =
-    slices.length === before.length &&
-    slices.every((slice, i) => patched(before[i], slice) === before[i]);
-  if (same) return project;
-  // Slices that came out equal stay the very objects they were, so that what draws them need not look again.
-  return {
-    ...project,
-    slices: slices.map((s) => before.find((b) => b.id === s.id && patched(b, s) === b) ?? s),
-  };
+  const slices = edited.map((slice) => before.find((old) => sameSlice(old, slice)) ?? slice);
+  const same = slices.length === before.length && slices.every((s, i) => s === before[i]);
+  return same ? project : { ...project, slices };
 }
+
+const sameSlice = (a: NamedSlice, b: NamedSlice): boolean =>
+  a.id === b.id &&
+  a.start === b.start &&
+  a.landing === b.landing &&
+  a.end === b.end &&
+  a.fadeIn === b.fadeIn &&
+  a.fadeOut === b.fadeOut;
 
 function usedIds(project: Project): string[] {
   const ids = project.slices.map((slice) => slice.id);
