@@ -1,0 +1,209 @@
+import 'fake-indexeddb/auto';
+import { createHash } from 'node:crypto';
+import { createRoot, createSignal } from 'solid-js';
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
+import { createAutosave } from '../../src/store/autosave.ts';
+import { hashOf, type Library, openLibrary } from '../../src/store/library.ts';
+import type { Project } from '../../src/store/project.ts';
+import { plainProject } from './store-arbitraries.ts';
+
+const day = 24 * 3600 * 1000;
+let count = 0;
+let clock = 0;
+let library: Library;
+
+beforeEach(async () => {
+  clock = Date.UTC(2026, 0, 5);
+  count += 1;
+  library = await openLibrary(`library ${count}`, () => clock);
+});
+afterEach(() => library.close());
+
+const bytes = (length: number, seed = 1) =>
+  Uint8Array.from({ length }, (_, i) => (i * 31 + seed * 7) & 0xff);
+const withTake = async (seed: number): Promise<Project> => {
+  const hash = await library.putAudio(bytes(1000, seed));
+  const project = plainProject();
+  return { ...project, id: `project ${seed}`, take: { ...project.take, hash } };
+};
+
+describe('the library', () => {
+  it('finds recordings by SHA-256 (FIPS 180-4, Node as reference)', async () => {
+    expect(await hashOf(new TextEncoder().encode('abc'))).toBe(
+      'ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad',
+    );
+    const file = bytes(5000);
+    expect(await library.putAudio(file)).toBe(createHash('sha256').update(file).digest('hex'));
+  });
+
+  it('gives recordings of any size back byte for byte', async () => {
+    for (const length of [0, 1, 4 * 1024 * 1024 + 3]) {
+      const file = bytes(length, length);
+      const hash = await library.putAudio(file);
+      expect(Buffer.compare((await library.getAudio(hash)) ?? bytes(1), file)).toBe(0);
+    }
+    expect(await library.getAudio('f'.repeat(64))).toBeNull();
+  });
+
+  it('lists projects with the one changed last first, and their sizes', async () => {
+    const first = await withTake(1);
+    const second = { ...(await withTake(2)), name: 'Mole', changed: '2026-02-01T00:00:00.000Z' };
+    await library.save(first);
+    await library.save(second);
+    const list = await library.list();
+    expect(list.map((card) => card.name)).toEqual(['Mole', 'Harbour']);
+    expect(list[0]?.bytes).toBe(1000 + JSON.stringify(second).length);
+    expect((await library.load(first.id))?.project).toEqual(first);
+  });
+
+  it('duplicates under a new identity and shares the recording', async () => {
+    const first = await withTake(1);
+    await library.save(first);
+    const copy = await library.duplicate(first.id);
+    expect(copy).toMatchObject({ name: 'Harbour, copy', take: first.take });
+    expect(copy?.id).not.toBe(first.id);
+    expect(await library.list()).toHaveLength(2);
+  });
+
+  it('brings a deleted project back, until a day has passed', async () => {
+    const project = await withTake(1);
+    await library.save(project);
+    await library.remove(project.id);
+    expect(await library.list()).toEqual([]);
+    expect(await library.load(project.id)).toBeNull();
+    await library.collect();
+    await library.restore(project.id);
+    expect(await library.list()).toHaveLength(1);
+    await library.remove(project.id);
+    clock += day + 1;
+    await library.collect();
+    await library.restore(project.id);
+    expect(await library.list()).toEqual([]);
+    expect(await library.getAudio(project.take.hash)).toBeNull();
+  });
+
+  it('keeps recordings that a project uses, and fresh ones that none uses yet', async () => {
+    const project = await withTake(1);
+    await library.save(project);
+    const loose = await library.putAudio(bytes(10, 9));
+    await library.collect();
+    expect(await library.getAudio(loose)).not.toBeNull();
+    clock += day + 1;
+    await library.collect();
+    expect(await library.getAudio(loose)).toBeNull();
+    expect(await library.getAudio(project.take.hash)).not.toBeNull();
+  });
+
+  it('does not lose the recording of a document that it cannot read', async () => {
+    const project = await withTake(1);
+    await library.save({ ...project, version: 9 } as unknown as Project);
+    clock += day + 1;
+    await library.collect();
+    expect(await library.list()).toEqual([]);
+    expect(await library.getAudio(project.take.hash)).not.toBeNull();
+    await expect(library.load(project.id)).rejects.toThrow(/newer version/);
+  });
+});
+
+describe('autosave', () => {
+  const page = new EventTarget();
+  beforeEach(() => {
+    vi.useFakeTimers();
+    vi.stubGlobal('document', Object.assign(new EventTarget(), { visibilityState: 'visible' }));
+    vi.stubGlobal('addEventListener', page.addEventListener.bind(page));
+    vi.stubGlobal('removeEventListener', page.removeEventListener.bind(page));
+  });
+  afterEach(() => {
+    vi.useRealTimers();
+    vi.unstubAllGlobals();
+  });
+
+  const watched = async (
+    save: (project: Project) => Promise<void>,
+    run: (
+      set: (project: Project | null) => void,
+      saving: ReturnType<typeof createAutosave>,
+    ) => Promise<void>,
+  ) => {
+    const shelf = { save } as Library;
+    await createRoot(async (dispose) => {
+      const [project, setProject] = createSignal<Project | null>(null);
+      const saving = createAutosave(project, () => shelf);
+      await Promise.resolve();
+      await run((next) => void setProject(() => next), saving);
+      dispose();
+    });
+  };
+
+  it('does not save what was only opened', async () => {
+    const saved: string[] = [];
+    await watched(
+      async (project) => void saved.push(project.name),
+      async (set) => {
+        set(plainProject());
+        await vi.advanceTimersByTimeAsync(5000);
+        expect(saved).toEqual([]);
+      },
+    );
+  });
+
+  it('saves quick edits together, the last state of them', async () => {
+    const saved: string[] = [];
+    await watched(
+      async (project) => void saved.push(project.name),
+      async (set, { state }) => {
+        set(plainProject());
+        for (const name of ['a', 'b', 'c']) {
+          set({ ...plainProject(), name });
+          await vi.advanceTimersByTimeAsync(100);
+        }
+        expect(state()).toBe('waiting');
+        expect(saved).toEqual([]);
+        await vi.advanceTimersByTimeAsync(1000);
+        expect(saved).toEqual(['c']);
+        expect(state()).toBe('saved');
+      },
+    );
+  });
+
+  it('saves at once when the page is hidden, and before another project opens', async () => {
+    const saved: string[] = [];
+    await watched(
+      async (project) => void saved.push(project.name),
+      async (set) => {
+        set(plainProject());
+        set({ ...plainProject(), name: 'hidden' });
+        Object.assign(document, { visibilityState: 'hidden' });
+        document.dispatchEvent(new Event('visibilitychange'));
+        await vi.advanceTimersByTimeAsync(0);
+        expect(saved).toEqual(['hidden']);
+        set({ ...plainProject(), name: 'left' });
+        set({ ...plainProject(), id: 'other', name: 'other' });
+        await vi.advanceTimersByTimeAsync(0);
+        expect(saved).toEqual(['hidden', 'left']);
+      },
+    );
+  });
+
+  it('says when there is no more room, and tries again at the next edit', async () => {
+    let full = true;
+    const saved: string[] = [];
+    await watched(
+      async (project) => {
+        if (full) throw new DOMException('', 'QuotaExceededError');
+        saved.push(project.name);
+      },
+      async (set, { state }) => {
+        set(plainProject());
+        set({ ...plainProject(), name: 'a' });
+        await vi.advanceTimersByTimeAsync(1000);
+        expect(state()).toBe('full');
+        full = false;
+        set({ ...plainProject(), name: 'b' });
+        await vi.advanceTimersByTimeAsync(1000);
+        expect(state()).toBe('saved');
+        expect(saved).toEqual(['b']);
+      },
+    );
+  });
+});
