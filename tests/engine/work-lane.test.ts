@@ -1,0 +1,119 @@
+import { describe, expect, it } from 'vitest';
+import type { Beat } from '../../shared/hear/heard.ts';
+import { fileRate } from '../../src/work/file-rate.ts';
+import { metreOf, suggestFlip, suggestStraight } from '../../src/work/make-lane.ts';
+import { chooseTake, type ReadFile } from '../../src/work/open-take.ts';
+import { fileName } from '../../src/work/save-loop.ts';
+
+/** Beats in bars of `metre`, the first one at 2 s, each a little longer than the one before. */
+function slowingBeats(count: number, metre: number, first = 1): Beat[] {
+  let time = 2;
+  return Array.from({ length: count }, (_, i) => {
+    const beat = {
+      time,
+      confidence: 0.9,
+      count: ((first - 1 + i) % metre) + 1,
+      by: 'heard' as const,
+    };
+    time += 0.6 + i * 0.002;
+    return beat;
+  });
+}
+
+describe('a straight lane', () => {
+  it('begins on the one nearby and has whole bars at the median tempo', () => {
+    const beats = slowingBeats(40, 4, 4);
+    const suggested = suggestStraight(beats, (beats[0]?.time ?? 0) - 0.05, beats[9]?.time ?? 0);
+    expect(suggested?.source).toEqual({
+      kind: 'straight',
+      from: beats[1]?.time,
+      until: beats[9]?.time,
+    });
+    expect(suggested?.settings).toMatchObject({ bars: 2, beatsPerBar: 4, bpm: 99 });
+  });
+
+  it('knows the metre by majority and is none without beats', () => {
+    expect(metreOf(slowingBeats(20, 3))).toBe(3);
+    expect(metreOf([])).toBe(4);
+    expect(suggestStraight([], 0, 10)).toBeNull();
+  });
+});
+
+describe('a flip', () => {
+  it('begins as its slices were played', () => {
+    const beats = slowingBeats(40, 4);
+    const slices = [0, 2, 5].map((i, k) => ({
+      id: `s${k}`,
+      start: (beats[i]?.time ?? 0) - 0.01,
+      landing: beats[i]?.time ?? 0,
+      end: (beats[i]?.time ?? 0) + 0.5,
+      by: 'heard' as const,
+    }));
+    const flip = suggestFlip(beats, slices);
+    expect(
+      flip?.source.kind === 'flip' && flip.source.placements.map((p) => [p.slice, p.at]),
+    ).toEqual([
+      ['s0', 0],
+      ['s1', 2],
+      ['s2', 5],
+    ]);
+    expect(flip?.settings.bars).toBe(2);
+  });
+});
+
+describe('files', () => {
+  it('state their rate', () => {
+    const letters = (text: string) => [...text].map((c) => c.charCodeAt(0));
+    // Laid out by RFC 9639, 8.2: the rate is 20 bits after block and frame sizes; 44100 is 0x0AC44.
+    const flac = [
+      ...letters('fLaC'),
+      0,
+      0,
+      0,
+      34,
+      16,
+      0,
+      16,
+      0,
+      0,
+      0,
+      0,
+      0,
+      0,
+      0,
+      0x0a,
+      0xc4,
+      0x42,
+      0xf0,
+    ];
+    expect(fileRate(Uint8Array.from(flac))).toBe(44100);
+    const page = [...letters('OggS'), ...new Array(22).fill(0), 1, 30];
+    expect(fileRate(Uint8Array.from([...page, ...letters('OpusHead')]))).toBe(48000);
+    expect(
+      fileRate(
+        Uint8Array.from([...page, 1, ...letters('vorbis'), 0, 0, 0, 0, 2, 0x80, 0xbb, 0, 0]),
+      ),
+    ).toBe(48000);
+    // ISO/IEC 11172-3 2.4.2.3: MPEG-1 Layer III, 128 kbit/s, 44.1 kHz is FF FB 90; 48 kHz is FF FB 94.
+    expect(fileRate(Uint8Array.from([0xff, 0xfb, 0x90, 0, 0, 0, 0, 0]))).toBe(44100);
+    const tagged = [...letters('ID3'), 4, 0, 0, 0, 0, 0, 2, 9, 9, 0xff, 0xfb, 0x94, 0, 0, 0, 0];
+    expect(fileRate(Uint8Array.from(tagged))).toBe(48000);
+    expect(fileRate(Uint8Array.from(letters('no recording at all')))).toBeNull();
+  });
+
+  it('get names that any system takes', () => {
+    expect(fileName('a/b: "c"?\u0000')).toBe('a b c');
+    expect(fileName('..')).toBe('untitled');
+  });
+
+  const file = (name: string, seconds: number, level: number): ReadFile => ({
+    source: { hash: name, name, sampleRate: 8000, channels: 1, seconds },
+    label: name,
+    audio: { sampleRate: 8000, channels: [new Float32Array(800).fill(level)] },
+  });
+  it('are told apart: the take says so, or is the longest, or the loudest', () => {
+    expect(chooseTake([file('viola.wav', 9, 1), file('Quay_mix.wav', 8, 0.1)])).toBe(1);
+    expect(chooseTake([file('a.wav', 8, 1), file('b.wav', 9, 0.1)])).toBe(1);
+    expect(chooseTake([file('a.wav', 9, 0.1), file('b.wav', 9, 1), file('c.wav', 9, 0.2)])).toBe(1);
+  });
+});
