@@ -39,7 +39,7 @@ export function putInto(
   if (place.room > 0) {
     channels = channels.map((channel) => {
       const wet = convolve(channel, roomResponse(chance, place.room, rate));
-      return channel.map((x, i) => x + place.wet * (wet[i] ?? 0));
+      return channel.map((x, i) => x + place.wet * wet[i]);
     });
   }
   let moved = (time: Seconds): Seconds => time;
@@ -51,8 +51,7 @@ export function putInto(
   if (place.mono) {
     const mixed = new Float32Array(channels[0]?.length ?? 0);
     for (let i = 0; i < mixed.length; i++) {
-      for (const channel of channels)
-        mixed[i] = (mixed[i] ?? 0) + (channel[i] ?? 0) / channels.length;
+      for (const channel of channels) mixed[i] += channel[i] / channels.length;
     }
     channels = [mixed];
   }
@@ -61,7 +60,7 @@ export function putInto(
     const level = 10 ** (place.hiss / 20);
     for (const channel of channels) {
       for (let i = 0; i < channel.length; i++) {
-        channel[i] = (channel[i] ?? 0) + level * chance.normal(0, 1);
+        channel[i] += level * chance.normal(0, 1);
       }
     }
   }
@@ -81,7 +80,7 @@ function roomResponse(chance: Chance, seconds: Seconds, rate: Hertz): Float32Arr
   }
   for (let k = 0; k < 6; k++) {
     const i = Math.round(chance.between(0.004, 0.03) * rate);
-    response[i] = (response[i] ?? 0) + chance.between(0.1, 0.35) * (chance.odds(0.5) ? 1 : -1);
+    response[i] += chance.between(0.1, 0.35) * (chance.odds(0.5) ? 1 : -1);
   }
   return response;
 }
@@ -104,14 +103,14 @@ export function convolve(signal: Float32Array, response: Float32Array): Float32A
     block.set(signal.subarray(start, Math.min(signal.length, start + hop)));
     fft.forward(block, re, im);
     for (let k = 0; k < fft.bins; k++) {
-      const a = re[k] ?? 0;
-      const b = im[k] ?? 0;
-      re[k] = a * (hr[k] ?? 0) - b * (hi[k] ?? 0);
-      im[k] = a * (hi[k] ?? 0) + b * (hr[k] ?? 0);
+      const a = re[k];
+      const b = im[k];
+      re[k] = a * hr[k] - b * hi[k];
+      im[k] = a * hi[k] + b * hr[k];
     }
     fft.inverse(re, im, block);
     const end = Math.min(signal.length, start + size);
-    for (let i = start; i < end; i++) out[i] = (out[i] ?? 0) + (block[i - start] ?? 0);
+    for (let i = start; i < end; i++) out[i] += block[i - start];
   }
   return out;
 }
@@ -180,7 +179,7 @@ function wow(
 export function peakOf(audio: Audio): number {
   let peak = 0;
   for (let i = 0; i < lengthOf(audio); i++) {
-    for (const channel of audio.channels) peak = Math.max(peak, Math.abs(channel[i] ?? 0));
+    for (const channel of audio.channels) peak = Math.max(peak, Math.abs(channel[i]));
   }
   return peak;
 }

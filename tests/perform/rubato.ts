@@ -118,7 +118,7 @@ export class TempoCurve {
   timeAt(beat: Beats): Seconds {
     const place = Math.max(0, beat * grid);
     const i = Math.min(this.times.length - 2, Math.floor(place));
-    const a = this.times[i] ?? 0;
+    const a = this.times[i];
     const b = this.times[i + 1] ?? a;
     return a + (b - a) * (place - i);
   }

@@ -23,11 +23,12 @@ export function renderPlain(
     const release = releaseOf(note, pedal);
     const tone = plainNote(note, release - note.time, cents, sampleRate, index + 1);
     const pan = note.part === 'bass' ? 0.5 : note.part === 'drums' ? 0.6 : 0.3 + note.pitch / 250;
+    const toLeft = Math.cos((pan * Math.PI) / 2);
+    const toRight = Math.sin((pan * Math.PI) / 2);
     const end = Math.min(length, start + tone.length);
     for (let i = start; i < end; i++) {
-      const x = tone[i - start] ?? 0;
-      left[i] = (left[i] ?? 0) + x * Math.cos((pan * Math.PI) / 2);
-      right[i] = (right[i] ?? 0) + x * Math.sin((pan * Math.PI) / 2);
+      left[i] += tone[i - start] * toLeft;
+      right[i] += tone[i - start] * toRight;
     }
     return start;
   });
@@ -79,7 +80,7 @@ function struck(
   }
   const knock = Math.round(0.006 * rate);
   for (let i = 0; i < knock; i++) {
-    tone[i] = (tone[i] ?? 0) + loud * 0.25 * chance.normal(0, 1) * (1 - i / knock) ** 2;
+    tone[i] += loud * 0.25 * chance.normal(0, 1) * (1 - i / knock) ** 2;
   }
   return shaped(tone, Math.round(0.0015 * rate), held, tail, rate);
 }
@@ -100,7 +101,7 @@ function addPartial(
   let re = level * Math.cos(phase);
   let im = level * Math.sin(phase);
   for (let i = 0; i < tone.length; i++) {
-    tone[i] = (tone[i] ?? 0) + im;
+    tone[i] += im;
     const next = re * c - im * s;
     im = re * s + im * c;
     re = next;
@@ -131,7 +132,7 @@ function plucked(
   let held1 = 0;
   let out1 = 0;
   for (let i = 0, at = 0; i < tone.length; i++) {
-    const x = (string[at] ?? 0) - (i < string.length ? mean : 0);
+    const x = string[at] - (i < string.length ? mean : 0);
     tone[i] = x * loud * 2.5;
     const low = 0.4985 * (x + before);
     before = x;
@@ -166,8 +167,7 @@ function sustained(
     const t = i / rate;
     phase += (hertz / rate) * (1 + vibrato * Math.min(1, t * 2) * Math.sin(2 * Math.PI * 5.3 * t));
     let x = 0;
-    for (let n = 0; n < phases; n++)
-      x += (levels[n] ?? 0) * Math.sin(2 * Math.PI * (n + 1) * phase);
+    for (let n = 0; n < phases; n++) x += levels[n] * Math.sin(2 * Math.PI * (n + 1) * phase);
     breath += 0.3 * (chance.between(-1, 1) - breath);
     tone[i] = level * (x + breath * (bowed ? 0.05 : 0.15));
   }
@@ -204,11 +204,11 @@ function shaped(
   rate: Hertz,
 ): Float32Array {
   for (let i = 0; i < Math.min(rise, tone.length); i++) {
-    tone[i] = (tone[i] ?? 0) * Math.sin((Math.PI / 2) * (i / rise)) ** 2;
+    tone[i] *= Math.sin((Math.PI / 2) * (i / rise)) ** 2;
   }
   const from = Math.round(held * rate);
   for (let i = from; i < tone.length; i++) {
-    tone[i] = (tone[i] ?? 0) * Math.max(0, 1 - (i - from) / (tail * rate)) ** 2;
+    tone[i] *= Math.max(0, 1 - (i - from) / (tail * rate)) ** 2;
   }
   return tone;
 }
