@@ -4,6 +4,7 @@ export class ByteWriter {
   private view = new DataView(this.bytes.buffer);
   private at = 0;
 
+  /** Makes room first: the view may be another one afterwards. */
   private room(count: number): number {
     const from = this.at;
     this.at += count;
@@ -17,17 +18,22 @@ export class ByteWriter {
   }
 
   u16(value: number): this {
-    this.view.setUint16(this.room(2), value, true);
+    const at = this.room(2);
+    this.view.setUint16(at, value, true);
     return this;
   }
 
   i16(value: number): this {
-    this.view.setInt16(this.room(2), value, true);
+    const at = this.room(2);
+    this.view.setInt16(at, value, true);
     return this;
   }
 
   u32(...values: readonly number[]): this {
-    for (const value of values) this.view.setUint32(this.room(4), value, true);
+    for (const value of values) {
+      const at = this.room(4);
+      this.view.setUint32(at, value, true);
+    }
     return this;
   }
 

@@ -82,7 +82,10 @@ export function writeTempoMap({ name, beats, phrases, seconds }: TempoMapInput):
     const next = beats[i + 1];
     if (!next) return;
     const gap = next.time - beat.time;
-    if (gap * 1e6 < slowest) return advance(next.time, ticksPerQuarter);
+    if (gap * 1e6 < slowest) {
+      advance(next.time, ticksPerQuarter);
+      return;
+    }
     const filling = Math.min(
       Math.max(Math.round(gap / usual), Math.ceil((gap * 1e6) / slowest)),
       255,

@@ -1,12 +1,16 @@
 import { join } from 'node:path';
 import { gatherBeatEvidence, inferBeats } from '../../shared/hear/beats.ts';
+import type { Beat, Onset } from '../../shared/hear/heard.ts';
 import { hearOnsets } from '../../shared/hear/onsets.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import { renderLane } from '../../shared/loop/render.ts';
+import type { Progress } from '../../shared/math/progress.ts';
 import { uniqueNames } from '../../shared/pack/names.ts';
+import type { Audio } from '../../shared/take/audio.ts';
+import { narrow } from '../../shared/take/channels.ts';
 import { bitsLike, writeWav } from '../../shared/take/wav-write.ts';
 import type { Project } from '../store/project.ts';
-import { openProject, partsOf } from './open-project.ts';
+import { type OpenProject, openProject, partsOf } from './open-project.ts';
 import { bitChoices } from './parts-out.ts';
 import { partOf, terminalProgress } from './progress.ts';
 import type { Given, Verb } from './verb.ts';
@@ -45,27 +49,34 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
     }
 
     const progress = terminalProgress();
-    const parts = partsOf(open);
-    const onsets = hearOnsets(parts[0], partOf(progress, 0, 0.3));
-    const beats = inferBeats(gatherBeatEvidence(parts[0], onsets), open.project.fixes);
-    const material = { sources: parts, slices: open.project.slices, onsets, beats };
-    const { outputs } = renderLane(material, lane, partOf(progress, 0.4, 0.6));
+    const [mix] = partsOf(open);
+    const onsets = hearOnsets(mix, partOf(progress, 0, 0.3));
+    const beats = inferBeats(gatherBeatEvidence(mix, onsets), open.project.fixes);
+    const outputs = renderParts(open, lane, { onsets, beats }, partOf(progress, 0.4, 0.6));
     const recordings = [open.take, ...open.stems];
     await writeFiles(
       places.map((place, i) => ({
         path: place,
-        bytes: writeWav(
-          {
-            ...outputs[i],
-            channels: outputs[i].channels.slice(0, recordings[i].audio.channels.length),
-          },
-          { bits: bits ?? bitsLike(recordings[i]) },
-        ),
+        bytes: writeWav(outputs[i], { bits: bits ?? bitsLike(recordings[i]) }),
       })),
       force,
     );
   },
 };
+
+/** The lane's mix and stems, as many channels each as its recording has. */
+export function renderParts(
+  open: OpenProject,
+  lane: Lane,
+  heard: { readonly onsets: readonly Onset[]; readonly beats: readonly Beat[] },
+  progress?: Progress,
+): Audio[] {
+  const material = { ...heard, sources: partsOf(open), slices: open.project.slices };
+  const { outputs } = renderLane(material, lane, progress);
+  return [open.take, ...open.stems].map(({ audio }, i) =>
+    narrow(outputs[i], audio.channels.length),
+  );
+}
 
 function laneOf(project: Project, given: Given): Lane {
   const wish = given.text('lane');

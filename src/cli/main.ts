@@ -1,7 +1,9 @@
 #!/usr/bin/env node
 import { InputError } from '../../shared/math/input-error.ts';
+import { demo } from './demo.ts';
 import { hear } from './hear.ts';
 import { loop } from './loop.ts';
+import { pack } from './pack.ts';
 import { straighten } from './straighten.ts';
 import { UsageError } from './usage-error.ts';
 import { readGiven, type Verb } from './verb.ts';
@@ -12,6 +14,8 @@ const verbs: Readonly<Record<string, Verb>> = {
   warp: warpFiles,
   straighten,
   loop,
+  pack,
+  demo,
 };
 
 const help = `unclicked: cuts free-time playing into slices and sets it on a fixed tempo.

@@ -4,6 +4,7 @@ import { inflateRawSync } from 'node:zlib';
 import { InputError } from '../../shared/math/input-error.ts';
 import { readProjectZip } from '../../shared/pack/project-zip.ts';
 import type { Audio } from '../../shared/take/audio.ts';
+import { widen } from '../../shared/take/channels.ts';
 import { readWav, type WavFile } from '../../shared/take/wav-read.ts';
 import type { Project, SourceFile } from '../store/project.ts';
 import { readProject } from '../store/project-file.ts';
@@ -55,11 +56,5 @@ function besides(path: string, hash: string): (() => Uint8Array) | undefined {
 
 /** The take and the stems as parts of one performance: a mono stem of a stereo take sounds on both sides. */
 export function partsOf({ take, stems }: OpenProject): Audio[] {
-  const width = take.audio.channels.length;
-  return [take, ...stems].map(({ audio }) => {
-    const [first] = audio.channels;
-    return audio.channels.length === 1 && width > 1
-      ? { ...audio, channels: Array.from({ length: width }, () => first) }
-      : audio;
-  });
+  return [take, ...stems].map(({ audio }) => widen(audio, take.audio.channels.length));
 }

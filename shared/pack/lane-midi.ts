@@ -1,0 +1,133 @@
+import type { Pad } from '../cut/pad.ts';
+import type { NamedSlice } from '../cut/slice.ts';
+import type { Lane, Placement } from '../loop/lane.ts';
+import type { LaneLanding } from '../loop/material.ts';
+import type { Decibels, Seconds } from '../math/units.ts';
+import {
+  type MidiEvent,
+  note,
+  tempo,
+  ticksPerQuarter,
+  timeSignature,
+  trackName,
+  writeMidiFile,
+} from './midi-file.ts';
+
+/** Slices without a learnt note follow each other from C2 on. */
+const firstNote = 36;
+/** Two moments this close are one attack. */
+const near: Seconds = 0.06;
+
+/**
+ * The note that plays each slice: its pad's where one was learnt, then the free notes from 36 up, the
+ * slices that lanes play first, till 127 is reached. One note plays one slice.
+ */
+export function sliceNotes(
+  slices: readonly NamedSlice[],
+  pads: readonly Pad[],
+  lanes: readonly Lane[],
+): Map<string, number> {
+  const notes = new Map<string, number>();
+  const taken = new Set<number>();
+  for (const pad of pads) {
+    if (pad.note === null || notes.has(pad.slice) || taken.has(pad.note)) continue;
+    notes.set(pad.slice, pad.note);
+    taken.add(pad.note);
+  }
+  const played = new Set(
+    lanes.flatMap(({ source }) =>
+      source.kind === 'flip' ? source.placements.map((placement) => placement.slice) : [],
+    ),
+  );
+  const waiting = [
+    ...slices.filter((slice) => played.has(slice.id)),
+    ...slices.filter((slice) => !played.has(slice.id)),
+  ];
+  let next = firstNote;
+  for (const { id } of waiting) {
+    if (notes.has(id)) continue;
+    while (taken.has(next)) next++;
+    if (next > 127) break;
+    notes.set(id, next);
+    taken.add(next);
+  }
+  return notes;
+}
+
+/** 100 as it was; louder and softer by General MIDI's curve, 40 log10 (from memory). */
+function velocityOf(level: Decibels): number {
+  return Math.min(Math.max(Math.round(100 * 10 ** (level / 40)), 1), 127);
+}
+
+interface Hit {
+  readonly slice: NamedSlice;
+  /** Where its landing stands. */
+  readonly at: Seconds;
+  readonly length: Seconds;
+  readonly level: Decibels;
+}
+
+/**
+ * A lane as a MIDI file that plays the slices' files by their notes, at the lane's fixed tempo: a note starts
+ * its slice's lead-in early, so that the landing stands where the lane has it; before the start it goes
+ * round to the end. Pitch, direction and warp are the lane's own and can't be told in notes.
+ */
+export function writeLaneMidi(
+  lane: Lane,
+  slices: readonly NamedSlice[],
+  landings: readonly LaneLanding[],
+  notes: ReadonlyMap<string, number>,
+): Uint8Array {
+  // A beat of the lane is the note that its metre counts; MIDI's tempo counts quarters.
+  const beatTicks = (ticksPerQuarter * 4) / lane.beatUnit;
+  const end = lane.bars * lane.beatsPerBar * beatTicks;
+  const tickOf = (time: Seconds) => Math.round((time * lane.bpm * beatTicks) / 60);
+  const hits =
+    lane.source.kind === 'flip'
+      ? placed(lane, lane.source.placements, slices)
+      : played(slices, landings);
+  const events = hits.flatMap(({ slice, at, length, level }): MidiEvent[] => {
+    const key = notes.get(slice.id);
+    if (key === undefined) return [];
+    const lead = slice.landing - slice.start;
+    const start = tickOf(at - lead);
+    const from = ((start % end) + end) % end;
+    const ticks = Math.min(Math.max(tickOf(lead + length), 1), end - from);
+    return note(from, ticks, 0, key, velocityOf(level));
+  });
+  const conductor = [
+    trackName(lane.name),
+    timeSignature(0, lane.beatsPerBar, lane.beatUnit),
+    tempo(0, Math.round((6e7 / lane.bpm) * (lane.beatUnit / 4))),
+  ];
+  return writeMidiFile([conductor, [trackName(`${lane.name}, slices`), ...events]], end);
+}
+
+function placed(
+  lane: Lane,
+  placements: readonly Placement[],
+  slices: readonly NamedSlice[],
+): Hit[] {
+  const beat = 60 / lane.bpm;
+  return placements.flatMap(({ slice: id, at, length, level }) => {
+    const slice = slices.find((s) => s.id === id);
+    if (!slice) return [];
+    const whole = slice.end - slice.landing;
+    return [
+      {
+        slice,
+        at: at * beat,
+        length: length === null ? whole : Math.min(whole, length * beat),
+        level,
+      },
+    ];
+  });
+}
+
+/** The slices that a straight stretch passes: those that land where one of its attacks does. */
+function played(slices: readonly NamedSlice[], landings: readonly LaneLanding[]): Hit[] {
+  return slices.flatMap((slice) => {
+    const landing = landings.find((l) => Math.abs(l.source - slice.landing) < near);
+    return landing ? [{ slice, at: landing.at, length: slice.end - slice.landing, level: 0 }] : [];
+  });
+}

@@ -1,0 +1,96 @@
+import type { LoudnessInFull } from '../hear/loudness.ts';
+import type { Lane } from '../loop/lane.ts';
+import type { LaneLanding } from '../loop/material.ts';
+import { readAtSpeed } from '../math/resample.ts';
+import type { Hertz, Samples } from '../math/units.ts';
+import { type Audio, lengthOf } from '../take/audio.ts';
+import type { WavChunk } from '../take/wav-write.ts';
+import { toSamples } from '../time/time-map.ts';
+import { broadcastChunk } from './broadcast-chunk.ts';
+import { id3Chunk } from './id3-chunk.ts';
+import type { PackInput, PackWishes } from './pack-input.ts';
+import { type CuePoint, cueChunks, infoChunk, samplerChunk } from './wav-chunks.ts';
+
+/** What is written beside the sound of one file of a loop. */
+export interface LoopFileFacts {
+  readonly title: string;
+  readonly part: string;
+  readonly lane: Lane;
+  readonly landings: readonly LaneLanding[];
+  readonly loudness: LoudnessInFull;
+  readonly history: readonly string[];
+}
+
+/**
+ * A loop at another rate, `length` frames long: read round its seam, so that it still closes. The tempo
+ * is off by less than a sample in the whole loop.
+ */
+export function resampleLoop(loop: Audio, sampleRate: Hertz, length: Samples): Audio {
+  if (loop.sampleRate === sampleRate) return loop;
+  const from = lengthOf(loop);
+  const step = from / length;
+  // The kernel reaches about 52 samples of the slower of the two rates to each side.
+  const around = Math.ceil(64 * Math.max(step, 1));
+  const channels = loop.channels.map((channel) => {
+    const round = new Float32Array(from + 2 * around);
+    for (let i = 0; i < round.length; i++)
+      round[i] = channel[(((i - around) % from) + from) % from];
+    return readAtSpeed(round, around, step, length);
+  });
+  return { sampleRate, channels };
+}
+
+/** Attacks as cue points, in the loop; those that lead in before its start stand at its end. */
+function landingPoints(facts: LoopFileFacts, loop: Audio): CuePoint[] {
+  const length = lengthOf(loop);
+  const { beatsPerBar, bpm } = facts.lane;
+  return facts.landings
+    .map((landing) => {
+      const at = (((toSamples(landing.at, loop.sampleRate) % length) + length) % length) as Samples;
+      const beat = Math.floor((landing.at * bpm) / 60 + 0.05);
+      const place = `${Math.floor(beat / beatsPerBar) + 1}.${(((beat % beatsPerBar) + beatsPerBar) % beatsPerBar) + 1}`;
+      return { at, label: `landing ${place}` };
+    })
+    .sort((a, b) => a.at - b.at);
+}
+
+/** Every chunk of a loop's file. */
+export function loopChunks(
+  loop: Audio,
+  facts: LoopFileFacts,
+  input: PackInput,
+  wishes: PackWishes,
+): WavChunk[] {
+  const { title, lane, part, loudness } = facts;
+  const { key } = input.heard;
+  return [
+    broadcastChunk({
+      description: `${title}: ${lane.bars} bars of ${lane.beatsPerBar}/${lane.beatUnit} at ${lane.bpm} bpm, ${part}`,
+      originator: wishes.artist ?? 'Unclicked',
+      reference: input.take.hash.slice(0, 32),
+      date: input.changed,
+      timeReference: 0,
+      loudness,
+      history: facts.history,
+    }),
+    samplerChunk(lengthOf(loop), loop.sampleRate),
+    ...cueChunks(landingPoints(facts, loop)),
+    infoChunk({
+      INAM: title,
+      IPRD: input.name,
+      ICRD: input.changed.slice(0, 10),
+      ISFT: 'Unclicked',
+      ICMT: `${lane.bpm} bpm, ${lane.bars} bars, ${part}`,
+      ...(wishes.artist ? { IART: wishes.artist } : {}),
+      ...(wishes.terms ? { ICOP: wishes.terms.split(/\r?\n/)[0] } : {}),
+      ...(key.mode === 'unclear' ? {} : { IKEY: `${key.tonic} ${key.mode}` }),
+    }),
+    id3Chunk({
+      title,
+      album: input.name,
+      bpm: lane.bpm,
+      key,
+      ...(wishes.artist ? { artist: wishes.artist } : {}),
+    }),
+  ];
+}
