@@ -98,9 +98,27 @@ function yinPeriod(
   for (let lag = shortest; lag < longest; lag++) {
     if (d[lag] >= threshold) continue;
     while (lag + 1 < longest && d[lag + 1] < d[lag]) lag++;
-    const [a, b, c] = [d[lag - 1], d[lag], d[lag + 1]];
-    const bend = a - 2 * b + c;
-    return { lag: bend > 0 ? lag + (a - c) / (2 * bend) : lag, dip: b };
+    return { lag: refined(d, lag), dip: d[lag] };
   }
   return null;
+}
+
+/** A period to a fraction of a sample: a parabola through the dip of as many periods as are known. */
+function refined(d: Float64Array, dip: number): number {
+  let period = parabola(d, dip);
+  for (let n = 2; n * period < d.length - 2; n++) {
+    let at = Math.round(n * period);
+    while (at + 1 < d.length - 1 && d[at + 1] < d[at]) at++;
+    while (d[at - 1] < d[at]) at--;
+    // Where the dip is shallow or has moved, the note is no longer the same.
+    if (d[at] > 2 * threshold || Math.abs(at - n * period) > period / 4) break;
+    period = parabola(d, at) / n;
+  }
+  return period;
+}
+
+function parabola(d: Float64Array, at: number): number {
+  const [a, b, c] = [d[at - 1], d[at], d[at + 1]];
+  const bend = a - 2 * b + c;
+  return bend > 0 ? at + (a - c) / (2 * bend) : at;
 }

@@ -131,7 +131,7 @@ function leadBar(time: Seconds, usual: Seconds): { count: number; unit: number }
   return { count: Math.max(count, 1), unit };
 }
 
-/** By the index of the beat that starts a bar: how many beats it holds. The last bar is like the one before. */
+/** By the index of the beat that starts a bar: how many beats it holds. The last bar is at least like the one before. */
 function barLengths(beats: readonly Beat[]): Map<number, number> {
   const starts = beats.flatMap((beat, i) => (beat.count === 1 || i === 0 ? [i] : []));
   const lengths = new Map<number, number>();
@@ -140,7 +140,7 @@ function barLengths(beats: readonly Beat[]): Map<number, number> {
     const before =
       k > 1 || (k === 1 && beats[0].count === 1) ? lengths.get(starts[k - 1]) : undefined;
     const counted = Math.max(...beats.slice(start).map((beat) => beat.count));
-    const length = next !== undefined ? next - start : (before ?? counted);
+    const length = next !== undefined ? next - start : Math.max(before ?? 0, counted);
     lengths.set(start, Math.min(Math.max(length, 1), 255));
   });
   return lengths;
