@@ -19,7 +19,7 @@ export interface Attack {
  * Power over short frames in bands of about a third of an octave, the raw material of attack finding.
  * Frame `i` is centred on sample `i * hop`.
  */
-interface Frames {
+export interface Frames {
   readonly hop: Samples;
   readonly count: number;
   readonly width: number;
@@ -29,11 +29,7 @@ interface Frames {
   readonly split: readonly number[];
 }
 
-function shortFrames(
-  channels: readonly Float32Array[],
-  sampleRate: Hertz,
-  bands: readonly Band[],
-): Frames {
+export function shortFrames(channels: readonly Float32Array[], bands: readonly Band[]): Frames {
   const scale = bands[2].window / 1024;
   const size = 256 * scale;
   const hop = Math.max(1, 64 * scale);
@@ -55,7 +51,6 @@ function shortFrames(
       return i < 0 ? width : Math.min(i, width);
     }),
   ];
-  void sampleRate;
   const power = new Float32Array(count * width);
   const re = new Float64Array(size);
   const im = new Float64Array(size);
@@ -92,15 +87,9 @@ function shortFrames(
  * frames over a local threshold, each moved back to where its rise begins (at most 4 ms). Levels count
  * in relation to the loudest frame, so gain moves nothing.
  *
- * @param channels the sum of all inputs, channel by channel
+ * @param frames of the sum of all inputs
  */
-export function findAttacks(
-  channels: readonly Float32Array[],
-  sampleRate: Hertz,
-  bands: readonly Band[],
-): Attack[] {
-  if (channels.length === 0 || channels[0].length === 0) return [];
-  const frames = shortFrames(channels, sampleRate, bands);
+export function findAttacks(frames: Frames, sampleRate: Hertz): Attack[] {
   const { hop, count, width, power, split } = frames;
   let loudest = 0;
   for (let i = 0; i < power.length; i++) if (power[i] > loudest) loudest = power[i];
@@ -144,7 +133,6 @@ export function findAttacks(
     const start = Math.max(0, Math.min(time, Math.round(begin * hop - 0.002 * sampleRate)));
     attacks.push({ start, time, strength: value / threshold, rise: rises(frames, split, f, ms) });
   }
-  void power;
   return attacks;
 }
 

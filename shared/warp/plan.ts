@@ -1,8 +1,9 @@
 import type { Hertz, Samples } from '../math/units.ts';
 import type { TimeMap } from '../time/time-map.ts';
 import { mapTime, unmapTime } from '../time/time-map.ts';
-import type { Attack } from './attacks.ts';
+import type { Attack, Frames } from './attacks.ts';
 import type { Band } from './bands.ts';
+import { type Decay, measureDecay } from './decay.ts';
 import { type Knot, planTime } from './time-plan.ts';
 
 /**
@@ -18,6 +19,7 @@ export interface Piece {
   /** Window of this piece, in band samples. */
   readonly window: Samples;
   readonly knots: readonly Knot[];
+  readonly decay: Decay;
 }
 
 /** Everything that is decided before a sample is computed; plain data, to be drawn and tested. */
@@ -43,6 +45,7 @@ function landing(map: TimeMap, attack: Attack, sampleRate: Hertz): Samples {
 /** Decides which attacks each band keeps, where they land, and how time runs between them. */
 export function planWarp(
   attacks: readonly Attack[],
+  frames: Frames,
   map: TimeMap,
   length: Samples,
   sampleRate: Hertz,
@@ -87,13 +90,15 @@ export function planWarp(
         const shortest = Math.min(z.source - a.source, z.out - a.out) / band.decimation;
         let window = band.window;
         while (window > 64 && window * 1.25 > shortest) window /= 2;
+        const decay = measureDecay(frames, b, a.source, z.source, sampleRate);
         pieces.push({
           out: a.out,
           source: a.source,
           outEnd: z.out,
           sourceEnd: z.source,
           window,
-          knots: planTime(a, z, map, sampleRate, (window / 2) * band.decimation),
+          knots: planTime(a, z, map, sampleRate, (window / 2) * band.decimation, decay.share),
+          decay,
         });
       }
       return { band, pieces };

@@ -1,6 +1,5 @@
-import type { Hertz, Samples } from '../math/units.ts';
+import type { Hertz, Samples, Share } from '../math/units.ts';
 import type { TimeMap } from '../time/time-map.ts';
-import { mapTime } from '../time/time-map.ts';
 
 /** At output moment `out` sounds source moment `source` (full-rate samples); linear in between. */
 export interface Knot {
@@ -8,38 +7,92 @@ export interface Knot {
   readonly source: Samples;
 }
 
+/** Farthest that local time may stand off the map. */
+const farthest = 0.15;
+/** Slowest that time may run while something is made longer: below this, sound seems to stand still. */
+const slowest = 0.25;
+
 /**
- * How time runs from one kept attack to the next: slope 1 for `zone` samples after the first and
- * before the second, so that no window holds an attack while time bends, and what is left is made up
- * in between along the map.
+ * How time runs from one kept attack (`a`) to the next (`z`). What is struck or plucked dies away by
+ * itself, however long it is held: there time runs at slope 1 from the attack for as long as it may, and
+ * the difference is made up late: cut off when the piece is shorter, drawn out when it is longer. What
+ * is bowed, blown or sung follows the map evenly. `decay` says which (1 dying away, 0 sustained).
+ * Off the map by 150 ms at most.
+ *
+ * @param zone samples at slope 1 after `a` and before `z`, so that no window that holds an attack sees
+ *   time bend; less where there is no room
  */
-export function planTime(a: Knot, z: Knot, map: TimeMap, sampleRate: Hertz, zone: Samples): Knot[] {
-  const room = Math.min(z.out - a.out, z.source - a.source);
-  const copy = Math.min(zone, room * 0.4);
-  const knots: Knot[] = [a, { out: a.out + copy, source: a.source + copy }];
-  const last = { out: z.out - copy, source: z.source - copy };
-  for (const anchor of map.anchors) {
-    const knot = { out: mapTime(map, anchor.from) * sampleRate, source: anchor.from * sampleRate };
-    const before = knots[knots.length - 1];
-    const dOut = knot.out - before.out;
-    const dSource = knot.source - before.source;
-    const restOut = last.out - knot.out;
-    const restSource = last.source - knot.source;
-    if (dOut < zone || restOut < zone) continue;
-    if (
-      dSource < dOut * 0.2 ||
-      restSource < restOut * 0.2 ||
-      dSource > dOut * 5 ||
-      restSource > restOut * 5
-    )
-      continue;
+export function planTime(
+  a: Knot,
+  z: Knot,
+  map: TimeMap,
+  sampleRate: Hertz,
+  zone: Samples,
+  decay: Share,
+): Knot[] {
+  const long = z.out - a.out;
+  const given = z.source - a.source;
+  if (long <= 0 || given <= 0) return [a];
+  const off = farthest * sampleRate * decay;
+  const copy = Math.min(zone, Math.min(long, given) * 0.4);
+  const inner = map.anchors
+    .map(({ from, to }) => ({ out: to * sampleRate, source: from * sampleRate }))
+    .filter(
+      ({ out, source }) => out > a.out && out < z.out && source > a.source && source < z.source,
+    );
+  return off < Math.abs(copy * (1 - given / long)) + 0.01 * sampleRate
+    ? planAlong(a, z, inner, copy)
+    : planLate(a, z, [a, ...inner, z], copy, off);
+}
+
+/**
+ * Slope 1 from `a` for as long as it stays within `off` of the map (whose bends are `way`), then beside
+ * it. What has to be drawn out gets there in time for slope 1 before `z`; what has to be shortened is
+ * cut off at the end, at most `off` of it.
+ */
+function planLate(a: Knot, z: Knot, way: readonly Knot[], copy: Samples, off: Samples): Knot[] {
+  const end = { out: z.out - copy, source: z.source - copy };
+  const at = (out: Samples): Samples => {
+    const mapped = sourceAt(way, out);
+    const free = Math.max(mapped - off, Math.min(mapped + off, a.source + (out - a.out)));
+    return Math.min(free, end.source - slowest * (end.out - out));
+  };
+  const free = Math.min(end.source - at(end.out), off);
+  const last = free > 0 ? { out: z.out, source: z.source - free } : z;
+  const knots: Knot[] = [a];
+  const steps = Math.max(1, Math.ceil((end.out - a.out) / (copy / 2 + 1)));
+  for (let i = 1; i <= steps; i++) {
+    const out = a.out + ((end.out - a.out) * i) / steps;
+    const knot = { out, source: Math.max(at(out), knots[knots.length - 1].source) };
+    const before = knots[knots.length - 2];
+    const bend = before
+      ? Math.abs(
+          sourceAt([before, knot], knots[knots.length - 1].out) - knots[knots.length - 1].source,
+        )
+      : 1;
+    if (bend < 0.01) knots.pop();
     knots.push(knot);
   }
-  knots.push(last, z);
+  knots.push(last);
   return knots;
 }
 
-/** The source moment that sounds at `out`; slope 1 outside the knots. `hint` speeds up walks. */
+/** Along the map, whose bends lie at `inner`, with slope 1 next to both attacks. */
+function planAlong(a: Knot, z: Knot, inner: readonly Knot[], copy: Samples): Knot[] {
+  const knots = [a, { out: a.out + copy, source: a.source + copy }];
+  const end = { out: z.out - copy, source: z.source - copy };
+  for (const knot of inner) {
+    const last = knots[knots.length - 1];
+    const sane = (from: Knot, to: Knot): boolean => {
+      const slope = (to.source - from.source) / (to.out - from.out);
+      return to.out - from.out > copy / 2 && slope > slowest / 2 && slope < 5;
+    };
+    if (sane(last, knot) && sane(knot, end)) knots.push(knot);
+  }
+  return [...knots, end, z];
+}
+
+/** The source moment that sounds at `out`; slope 1 outside the knots. */
 export function sourceAt(knots: readonly Knot[], out: Samples): Samples {
   const first = knots[0];
   const last = knots[knots.length - 1];

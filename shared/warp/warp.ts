@@ -3,7 +3,7 @@ import type { Progress } from '../math/progress.ts';
 import type { Samples } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { type TimeMap, unmapTime } from '../time/time-map.ts';
-import { findAttacks } from './attacks.ts';
+import { findAttacks, shortFrames } from './attacks.ts';
 import { BandSplitter, bandsFor, type Pair } from './bands.ts';
 import { planWarp } from './plan.ts';
 import { BandVocoder } from './vocoder.ts';
@@ -59,8 +59,9 @@ export function warp(
 
   const lead = channels.map((_, c) => sumOf(inputs.map((input) => input.channels[c])));
   const bands = bandsFor(sampleRate);
-  const attacks = findAttacks(lead, sampleRate, bands);
-  const plan = planWarp(attacks, map, length, sampleRate, bands);
+  const frames = shortFrames(lead, bands);
+  const attacks = findAttacks(frames, sampleRate);
+  const plan = planWarp(attacks, frames, map, length, sampleRate, bands);
   progress?.(0.1, 'warping');
 
   const splitter = new BandSplitter(bands);

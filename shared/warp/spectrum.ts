@@ -1,0 +1,171 @@
+import { ComplexFft } from '../math/complex-fft.ts';
+import { hann } from '../math/window.ts';
+import type { Pair } from './bands.ts';
+
+/**
+ * Spectrum of a frame of two real channels packed into one complex signal: bin `k` and its mirror
+ * `size - k` hold both. Turning `k` by an angle and the mirror by its opposite turns both channels.
+ */
+export interface Spectrum {
+  readonly re: Float64Array;
+  readonly im: Float64Array;
+}
+
+/** One rotation (or complex gain) for each bin from 0 to half the size. */
+export type Turns = Spectrum;
+
+export function makeSpectrum(size: number): Spectrum {
+  return { re: new Float64Array(size), im: new Float64Array(size) };
+}
+
+export function copySpectrum(from: Spectrum, to: Spectrum): void {
+  to.re.set(from.re);
+  to.im.set(from.im);
+}
+
+/** What frames of one length need. */
+export class Framer {
+  readonly fft: ComplexFft;
+  readonly window: Float64Array;
+  readonly squared: Float64Array;
+
+  constructor(readonly size: number) {
+    this.fft = new ComplexFft(size);
+    this.window = hann(size);
+    this.squared = this.window.map((w) => w * w);
+  }
+
+  /** Windowed spectrum of `size` samples of a pair from `first` on; nothing from `limit` on counts. */
+  analyse(pair: Pair, first: number, limit: number, to: Spectrum): void {
+    const { size, window } = this;
+    const { re, im } = to;
+    const { re: xr, im: xi } = pair;
+    const low = Math.min(size, Math.max(0, -first));
+    const high = Math.max(low, Math.min(size, Math.min(xr.length, limit) - first));
+    if (low > 0) {
+      re.fill(0, 0, low);
+      im.fill(0, 0, low);
+    }
+    for (let i = low, j = first + low; i < high; i++, j++) {
+      const w = window[i];
+      re[i] = xr[j] * w;
+      im[i] = xi[j] * w;
+    }
+    if (high < size) {
+      re.fill(0, high);
+      im.fill(0, high);
+    }
+    this.fft.transform(re, im);
+  }
+
+  /** Adds a frame, windowed again, into a buffer at `at`; `frame` is used up. The result is `size` times too large. */
+  add(frame: Spectrum, to: Spectrum, at: number): void {
+    const { window, size } = this;
+    const { re, im } = frame;
+    this.fft.transform(im, re);
+    const low = Math.max(0, -at);
+    const high = Math.min(size, to.re.length - at);
+    const { re: yr, im: yi } = to;
+    for (let i = low, j = at + low; i < high; i++, j++) {
+      const w = window[i];
+      yr[j] += re[i] * w;
+      yi[j] += im[i] * w;
+    }
+  }
+
+  /** What `analyse` and `add` come to with nothing done in between. */
+  copy(pair: Pair, first: number, limit: number, to: Spectrum, at: number): void {
+    const { squared, size } = this;
+    const { re: xr, im: xi } = pair;
+    const { re: yr, im: yi } = to;
+    const low = Math.max(0, -at, -first);
+    const high = Math.min(size, yr.length - at, Math.min(xr.length, limit) - first);
+    for (let i = low, j = at + low, s = first + low; i < high; i++, j++, s++) {
+      const w = squared[i] * size;
+      yr[j] += xr[s] * w;
+      yi[j] += xi[s] * w;
+    }
+  }
+
+  /** Adds up what windows a place was given, for `add` and `copy` of frames cut off at `limit`. */
+  weigh(to: Float64Array, at: number, limit: number): void {
+    const { squared, size } = this;
+    const low = Math.max(0, -at);
+    const high = Math.min(size, to.length - at, limit);
+    for (let i = low, j = at + low; i < high; i++, j++) to[j] += squared[i] * size;
+  }
+}
+
+/** Multiplies a spectrum by one complex number for each bin, mirrored bins by its conjugate. */
+export function turn(spectrum: Spectrum, by: Turns, to: Spectrum = spectrum): void {
+  const { re, im } = spectrum;
+  const { re: tr, im: ti } = to;
+  const { re: cos, im: sin } = by;
+  const size = re.length;
+  const half = size / 2;
+  // At 0 and half the rate a real signal has no phase but its sign.
+  tr[0] = re[0] * cos[0];
+  ti[0] = im[0] * cos[0];
+  tr[half] = re[half] * cos[half];
+  ti[half] = im[half] * cos[half];
+  for (let k = 1, m = size - 1; k < half; k++, m--) {
+    const c = cos[k];
+    const s = sin[k];
+    const a = re[k];
+    const b = im[k];
+    const e = re[m];
+    const f = im[m];
+    tr[k] = a * c - b * s;
+    ti[k] = a * s + b * c;
+    tr[m] = e * c + f * s;
+    ti[m] = f * c - e * s;
+  }
+}
+
+/** Moves a frame by a fraction of a sample: what keeps copies exact in the bands of lower rate. */
+export function fractionRamp(size: number, fraction: number): Turns {
+  const ramp = makeSpectrum(size / 2 + 1);
+  for (let k = 0; k <= size / 2; k++) {
+    ramp.re[k] = Math.cos((2 * Math.PI * k * fraction) / size);
+    ramp.im[k] = Math.sin((2 * Math.PI * k * fraction) / size);
+  }
+  return ramp;
+}
+
+/** Power at each bin, all pairs and channels together. */
+export function powersOf(spectra: readonly Spectrum[], power: Float64Array): void {
+  power.fill(0);
+  for (const { re, im } of spectra) {
+    const size = re.length;
+    const half = size / 2;
+    power[0] += re[0] * re[0] + im[0] * im[0];
+    power[half] += re[half] * re[half] + im[half] * im[half];
+    for (let k = 1, m = size - 1; k < half; k++, m--)
+      power[k] += re[k] * re[k] + im[k] * im[k] + re[m] * re[m] + im[m] * im[m];
+  }
+}
+
+/**
+ * The turn at bin `k` that brings `from` nearest to `to`, all channels together by their strength (so
+ * the strongest leads), written to `turns[at]`; 1 where either is silent.
+ */
+export function setTurn(
+  from: readonly Spectrum[],
+  to: readonly Spectrum[],
+  k: number,
+  turns: Turns,
+  at: number,
+): void {
+  let pr = 0;
+  let pi = 0;
+  for (let p = 0; p < from.length; p++) {
+    const x = from[p];
+    const y = to[p];
+    const m = k === 0 ? 0 : x.re.length - k;
+    pr += y.re[k] * x.re[k] + y.im[k] * x.im[k] + y.re[m] * x.re[m] + y.im[m] * x.im[m];
+    pi += y.im[k] * x.re[k] - y.re[k] * x.im[k] - y.im[m] * x.re[m] + y.re[m] * x.im[m];
+  }
+  const length = Math.sqrt(pr * pr + pi * pi);
+  turns.re[at] = length > 0 ? pr / length : 1;
+  turns.im[at] = length > 0 ? pi / length : 0;
+}
