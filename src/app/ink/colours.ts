@@ -1,0 +1,54 @@
+import { type Accessor, createMemo, createSignal, onCleanup } from 'solid-js';
+import type { Settings } from '../../store/settings.ts';
+
+/** The page's colours as a canvas can use them. */
+export interface Colours {
+  readonly paper: string;
+  readonly leaf: string;
+  readonly leafPressed: string;
+  readonly rule: string;
+  readonly edge: string;
+  readonly ink: string;
+  readonly inkSoft: string;
+  readonly accent: string;
+  readonly accentWash: string;
+  readonly text: string;
+  readonly figures: string;
+}
+
+function read(): Colours {
+  const style = getComputedStyle(document.documentElement);
+  const of = (name: string) => style.getPropertyValue(name).trim();
+  return {
+    paper: of('--paper'),
+    leaf: of('--leaf'),
+    leafPressed: of('--leaf-pressed'),
+    rule: of('--rule'),
+    edge: of('--edge'),
+    ink: of('--ink'),
+    inkSoft: of('--ink-soft'),
+    accent: of('--accent'),
+    accentWash: of('--accent-wash'),
+    text: of('--text'),
+    figures: of('--figures'),
+  };
+}
+
+/**
+ * The colours in force, followed through the system's turn to night and the user's own choice
+ * (`theme`, also set on the document for the style sheets).
+ */
+export function createColours(theme: () => Settings['theme']): Accessor<Colours> {
+  const [turns, turn] = createSignal(0);
+  const night = matchMedia('(prefers-color-scheme: dark)');
+  const turned = () => turn((n) => n + 1);
+  night.addEventListener('change', turned);
+  onCleanup(() => night.removeEventListener('change', turned));
+  return createMemo(() => {
+    turns();
+    const chosen = theme();
+    if (chosen === 'as the system') delete document.documentElement.dataset.theme;
+    else document.documentElement.dataset.theme = chosen;
+    return read();
+  });
+}

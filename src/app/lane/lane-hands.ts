@@ -1,0 +1,90 @@
+import type { Lane } from '../../../shared/loop/lane.ts';
+import type { Beats } from '../../../shared/math/units.ts';
+import { beatsOf, changePlacements, movePlacements } from '../../store/placement-commands.ts';
+import type { Gesture } from '../../store/project-store.ts';
+import type { PageContext } from '../page/context.ts';
+import type { LaneWord } from './lane-words.ts';
+import { onGrid } from './placing.ts';
+
+export interface LaneHandsInput {
+  readonly page: PageContext;
+  readonly lane: () => Lane | null;
+  readonly words: () => readonly LaneWord[];
+  /** The position under a point of the screen, in beats. */
+  readonly beatAt: (x: number) => Beats;
+  /** CSS pixels of one beat. */
+  readonly beatWidth: () => number;
+  readonly choose: (word: LaneWord, more: boolean) => void;
+}
+
+type Grip = {
+  readonly word: LaneWord;
+  readonly edge: boolean;
+  readonly ids: readonly string[];
+  readonly startX: number;
+  readonly startBeat: Beats;
+  gesture: Gesture | null;
+};
+
+/** The hand on the lane: words are pressed, moved along the grid and lengthened at their end. Alt frees them of the grid. */
+export function createLaneHands(input: LaneHandsInput) {
+  const { desk } = input.page;
+  let grip: Grip | null = null;
+
+  const wordAt = (beat: Beats) =>
+    input.words().findLast((word) => beat >= word.from && beat < word.until);
+
+  const drag = (event: PointerEvent, now: Grip, lane: Lane) => {
+    const moved = input.beatAt(event.clientX) - now.startBeat;
+    if (now.edge) {
+      const wish = now.word.until + moved - now.word.at;
+      const length = Math.max(0.125, event.altKey ? wish : onGrid(wish, lane));
+      now.gesture ??= desk.store.gesture('change a length');
+      now.gesture.show(changePlacements(lane.id, now.ids, { length }));
+      return;
+    }
+    const to = now.word.at + moved;
+    const by = (event.altKey ? to : onGrid(to, lane)) - now.word.at;
+    now.gesture ??= desk.store.gesture(now.ids.length === 1 ? 'move on the lane' : 'move several');
+    now.gesture.show(movePlacements(lane.id, now.ids, by));
+  };
+
+  return {
+    down: (event: PointerEvent) => {
+      const lane = input.lane();
+      if (event.button !== 0 || !lane || grip) return;
+      const beat = input.beatAt(event.clientX);
+      const word = wordAt(beat);
+      void input.page.sound.wake();
+      if (!word) {
+        desk.store.setSession({ selection: { kind: 'nothing' } });
+        return;
+      }
+      (event.currentTarget as HTMLElement).setPointerCapture(event.pointerId);
+      const { selection } = desk.store.session;
+      const among = selection.kind === 'placements' && selection.ids.includes(word.id);
+      const more = event.shiftKey || event.ctrlKey || event.metaKey;
+      if (!among || more) input.choose(word, more);
+      const after = desk.store.session.selection;
+      const ids =
+        after.kind === 'placements' && after.ids.includes(word.id) ? after.ids : [word.id];
+      const edge = (word.until - beat) * input.beatWidth() < 7 && word.placement !== null;
+      grip = { word, edge, ids, startX: event.clientX, startBeat: beat, gesture: null };
+      void input.page.sound.playSlice(word.slice, word.slice.id);
+    },
+    move: (event: PointerEvent) => {
+      const lane = input.lane();
+      if (!grip || !lane || lane.source.kind !== 'flip') return;
+      if (grip.gesture || Math.abs(event.clientX - grip.startX) > 5) drag(event, grip, lane);
+    },
+    up: () => {
+      grip?.gesture?.done();
+      grip = null;
+    },
+    cancel: () => {
+      grip?.gesture?.cancel();
+      grip = null;
+    },
+    beats: () => (input.lane() ? beatsOf(input.lane() as Lane) : 0),
+  };
+}

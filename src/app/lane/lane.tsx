@@ -1,0 +1,231 @@
+import { createMemo, createSignal, For, onCleanup, onMount, Show } from 'solid-js';
+import { pointsPerBeat } from '../../../shared/time/grid.ts';
+import {
+  beatsOf,
+  changePlacements,
+  movePlacements,
+  removePlacements,
+} from '../../store/placement-commands.ts';
+import { InkCanvas } from '../ink/ink-canvas.tsx';
+import { usePage } from '../page/context.ts';
+import { longName, shortName } from '../page/naming.ts';
+import { positionWords } from '../sentence/other-sentences.tsx';
+import { drawLane, laneMeasure } from './draw-lane.ts';
+import { createLaneHands } from './lane-hands.ts';
+import { LaneSentence } from './lane-sentence.tsx';
+import { type LaneSetting, type LaneWord, setLane } from './lane-words.ts';
+import { onGrid, placeByStep } from './placing.ts';
+import { Versions } from './versions.tsx';
+import './lane.css';
+
+/** The loop being made: its sentence, its words against bars and beats, and its versions. */
+export function LaneRegion() {
+  const page = usePage();
+  const { desk, sound, colours, frames, names, lane, carrying } = page;
+  const { store } = desk;
+  let paper!: HTMLDivElement;
+  let head!: HTMLDivElement;
+  const [width, setWidth] = createSignal(0);
+
+  const setting = createMemo((): LaneSetting => {
+    const now = lane();
+    const project = store.project();
+    const heard = store.heard();
+    return now && project && heard
+      ? setLane(now, project.slices, heard)
+      : { words: [], attacks: [] };
+  });
+  const selected = createMemo((): ReadonlySet<string> => {
+    const { selection } = store.session;
+    if (selection.kind === 'placements' && selection.lane === lane()?.id)
+      return new Set(selection.ids);
+    if (selection.kind === 'slices' && lane()?.source.kind === 'straight')
+      return new Set(selection.ids);
+    return new Set();
+  });
+  const beats = () => {
+    const now = lane();
+    return now ? beatsOf(now) : 16;
+  };
+  const beatAtX = (x: number) => {
+    const box = paper.getBoundingClientRect();
+    return ((x - box.left) / box.width) * beats();
+  };
+  const inside = (x: number, y: number) => {
+    const box = paper.getBoundingClientRect();
+    return x >= box.left && x <= box.right && y >= box.top && y <= box.bottom;
+  };
+  const dropAt = (x: number) => {
+    const now = lane();
+    const beat = Math.max(0, beatAtX(x));
+    return now ? Math.min(onGrid(beat, now), beats() - 0.25) : Math.round(beat);
+  };
+
+  const choose = (word: LaneWord, more: boolean) => {
+    const now = lane();
+    if (!now) return;
+    const { selection } = store.session;
+    const kind = word.placement ? 'placements' : 'slices';
+    const before = selection.kind === kind ? selection.ids : [];
+    const ids = more
+      ? before.includes(word.id)
+        ? before.filter((one) => one !== word.id)
+        : [...before, word.id]
+      : [word.id];
+    store.setSession({
+      selection: word.placement
+        ? { kind: 'placements', lane: now.id, ids }
+        : { kind: 'slices', ids },
+    });
+  };
+  const hands = createLaneHands({
+    page,
+    lane,
+    words: () => setting().words,
+    beatAt: beatAtX,
+    beatWidth: () => width() / beats(),
+    choose,
+  });
+
+  const key = (event: KeyboardEvent) => {
+    const now = lane();
+    const words = setting().words;
+    const at = words.findIndex((word) => selected().has(word.id));
+    const word = words[at];
+    if (!now || !word) return;
+    const ids = words.filter((one) => selected().has(one.id)).map((one) => one.id);
+    const step = (event.key === 'ArrowLeft' ? -1 : 1) / pointsPerBeat(now.grid);
+    const sideways = event.key === 'ArrowLeft' || event.key === 'ArrowRight';
+    if (sideways && event.altKey && event.shiftKey && word.placement) {
+      const length = Math.max(0.125, (word.placement.length ?? word.until - word.at) + step);
+      store.edit(changePlacements(now.id, ids, { length: onGrid(length, now) || length }));
+    } else if (sideways && event.altKey) store.edit(movePlacements(now.id, ids, step));
+    else if (sideways) {
+      const next = words[at + (event.key === 'ArrowLeft' ? -1 : 1)];
+      if (next) {
+        choose(next, event.shiftKey);
+        queueMicrotask(() => paper.querySelector<HTMLElement>(`[data-word="${next.id}"]`)?.focus());
+      }
+    } else if (event.key === 'Enter') void sound.playSlice(word.slice, word.slice.id);
+    else if ((event.key === 'Delete' || event.key === 'Backspace') && word.placement) {
+      store.edit(removePlacements(now.id, ids));
+      store.setSession({ selection: { kind: 'nothing' } });
+    } else return;
+    event.preventDefault();
+    event.stopPropagation();
+  };
+
+  onMount(() => {
+    const watch = new ResizeObserver(() => setWidth(paper.clientWidth));
+    watch.observe(paper);
+    onCleanup(() => watch.disconnect());
+    onCleanup(
+      carrying.onDrop((slices, x, y) => {
+        if (!inside(x, y)) return false;
+        placeByStep(page, slices, dropAt(x));
+        return true;
+      }),
+    );
+    onCleanup(
+      frames.follow(() => {
+        const time = sound.loopTime();
+        const now = lane();
+        head.classList.toggle('on', time !== null && now !== null);
+        if (time === null || !now) return;
+        const beat = (time * now.bpm) / 60;
+        head.style.setProperty('transform', `translateX(${(beat / beats()) * width()}px)`);
+      }),
+    );
+  });
+
+  const carried = () => {
+    const now = carrying.carried();
+    return now && inside(now.x, now.y) ? dropAt(now.x) : null;
+  };
+  const x = (beat: number) => (beat / beats()) * (width() - 1);
+  const ids = createMemo(() => setting().words.map((word) => word.id));
+  const entry = () => ids().find((id) => selected().has(id)) ?? ids()[0];
+
+  return (
+    <section class="lane" aria-label="Lane">
+      <Show
+        when={lane()}
+        fallback={
+          <p class="lane-empty note">
+            The lane is empty: choose lines by their numbers and make a straight loop, or carry
+            words here.
+          </p>
+        }
+      >
+        {(now) => (
+          <div class="lane-said">
+            <LaneSentence lane={now()} />
+            <p class="lane-seam note" aria-live="polite">
+              {desk.rendering()
+                ? 'setting the loop …'
+                : desk.loop()
+                  ? `seam: ${desk.loop()?.seam}`
+                  : ''}
+            </p>
+          </div>
+        )}
+      </Show>
+      {/* biome-ignore lint/a11y/noStaticElementInteractions: the hand works on the whole lane; its words are true buttons. */}
+      <div
+        class="lane-paper"
+        ref={paper}
+        onPointerDown={hands.down}
+        onPointerMove={hands.move}
+        onPointerUp={hands.up}
+        onPointerCancel={hands.cancel}
+        onKeyDown={key}
+      >
+        <InkCanvas
+          class="lane-ink"
+          draw={(surface) => {
+            const now = lane();
+            const heard = store.heard();
+            if (!now || !heard) return;
+            drawLane(surface, {
+              lane: now,
+              setting: setting(),
+              peaks: heard.peaks,
+              colours: colours(),
+              selected: selected(),
+              passing: page.passing(),
+              name: (word) => shortName(names().get(word.slice.id)),
+              carried: carried(),
+            });
+          }}
+        />
+        <For each={ids()}>
+          {(id) => {
+            const word = createMemo(() => setting().words.find((one) => one.id === id));
+            return (
+              <button
+                type="button"
+                class="lane-word"
+                data-word={id}
+                tabindex={entry() === id ? 0 : -1}
+                aria-pressed={selected().has(id)}
+                aria-label={`${longName(names().get(word()?.slice.id ?? ''))} on ${positionWords(word()?.at ?? 0, lane()?.beatsPerBar ?? 4)}`}
+                style={{
+                  left: `${x(word()?.from ?? 0) + 2}px`,
+                  width: `${Math.max(3, x(word()?.until ?? 0) - x(word()?.from ?? 0) - 3)}px`,
+                  top: `${laneMeasure.top}px`,
+                  bottom: `${laneMeasure.foot}px`,
+                }}
+                onFocus={() => {
+                  const now = word();
+                  if (now && !selected().has(id)) choose(now, false);
+                }}
+              />
+            );
+          }}
+        </For>
+        <div class="head-line" ref={head} />
+      </div>
+      <Versions />
+    </section>
+  );
+}

@@ -1,0 +1,84 @@
+import type { NamedSlice } from '../../../shared/cut/slice.ts';
+import type { Lane } from '../../../shared/loop/lane.ts';
+import type { Beats } from '../../../shared/math/units.ts';
+import { medianTempo } from '../../../shared/time/beat-clock.ts';
+import { pointsPerBeat } from '../../../shared/time/grid.ts';
+import { addLane, nextLaneId } from '../../store/lane-commands.ts';
+import {
+  beatsOf,
+  type NewPlacement,
+  placementsOf,
+  placeSlices,
+} from '../../store/placement-commands.ts';
+import type { PageContext } from '../page/context.ts';
+
+type Page = Omit<PageContext, 'actions' | 'playing' | 'midi'>;
+
+/** How long a slice sounds from its landing, in the lane's beats. */
+export function naturalBeats(slice: NamedSlice, lane: Pick<Lane, 'bpm' | 'beatUnit'>): Beats {
+  return ((slice.end - slice.landing) * lane.bpm) / 60;
+}
+
+/** The flip in view; where the lane is straight or there is none, a new flip at the same tempo. */
+export function flipInView(page: Page): Lane | null {
+  const { store } = page.desk;
+  const lane = page.lane();
+  if (lane?.source.kind === 'flip') return lane;
+  const project = store.project();
+  if (!project) return null;
+  const id = nextLaneId(project);
+  const beats = store.heard()?.beats ?? [];
+  const bpm =
+    lane?.bpm ?? (beats.length > 1 ? Math.round(medianTempo(beats.map((b) => b.time))) : 90);
+  const settings = lane
+    ? {
+        bars: lane.bars,
+        beatsPerBar: lane.beatsPerBar,
+        beatUnit: lane.beatUnit,
+        grid: lane.grid,
+        swing: lane.swing,
+      }
+    : {};
+  store.edit(addLane({ kind: 'flip', placements: [] }, { ...settings, bpm }));
+  store.setSession({ lane: id });
+  return store.project()?.lanes.find((one) => one.id === id) ?? null;
+}
+
+/** The first free half beat after everything that stands on the lane. */
+function nextStep(lane: Lane, slices: readonly NamedSlice[]): Beats {
+  const ends = placementsOf(lane).map((one) => {
+    const slice = slices.find((s) => s.id === one.slice);
+    return one.at + (one.length ?? (slice ? naturalBeats(slice, lane) : 1));
+  });
+  return Math.ceil(Math.max(0, ...ends) * 2 - 0.25) / 2;
+}
+
+/** Slices one after the other from a position on, each as long as it sounds, to the nearest half beat. */
+function inARow(slices: readonly NamedSlice[], lane: Lane, at: Beats): NewPlacement[] {
+  let next = at;
+  return slices.map((slice) => {
+    const placed = { slice: slice.id, at: next };
+    next += Math.max(0.5, Math.round(naturalBeats(slice, lane) * 2) / 2);
+    return placed;
+  });
+}
+
+/** Sets slices on the lane by step: behind what stands there, from the start again when it is full. */
+export function placeByStep(page: Page, ids: readonly string[], at?: Beats): void {
+  const { store } = page.desk;
+  const lane = flipInView(page);
+  const project = store.project();
+  if (!lane || !project) return;
+  const slices = ids.flatMap((id) => project.slices.find((one) => one.id === id) ?? []);
+  const from = at ?? nextStep(lane, project.slices) % beatsOf(lane);
+  store.edit(placeSlices(lane.id, inARow(slices, lane, from)));
+  page.messages.say(
+    slices.length === 1 ? 'Set on the lane.' : `${slices.length} slices set on the lane.`,
+  );
+}
+
+/** The grid point nearest to a position. */
+export function onGrid(at: Beats, lane: Lane): Beats {
+  const n = pointsPerBeat(lane.grid);
+  return Math.round(at * n) / n;
+}

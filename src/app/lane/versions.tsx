@@ -1,0 +1,149 @@
+import { For, Show } from 'solid-js';
+import { addLane, deleteLane, duplicateLane, nextLaneId } from '../../store/lane-commands.ts';
+import { recordPass, varyPlacements } from '../../store/placement-commands.ts';
+import { usePage } from '../page/context.ts';
+import { NumberValue } from '../sentence/number-value.tsx';
+import { figure } from '../sentence/words.ts';
+import { flipInView } from './placing.ts';
+
+/** The lane's versions side by side, and what is heard of them. */
+export function Versions() {
+  const page = usePage();
+  const { desk, sound, lane, messages } = page;
+  const { store } = desk;
+  const lanes = () => store.project()?.lanes ?? [];
+  const show = (id: string) => store.setSession({ lane: id });
+
+  const another = (make: 'empty' | 'copy') => {
+    const project = store.project();
+    if (!project) return;
+    const id = nextLaneId(project);
+    const now = lane();
+    if (make === 'copy' && now) store.edit(duplicateLane(now.id));
+    else {
+      const { bars, beatsPerBar, beatUnit, bpm, grid, swing } = now ?? {};
+      const settings = now ? { bars, beatsPerBar, beatUnit, bpm, grid, swing } : {};
+      store.edit(addLane({ kind: 'flip', placements: [] }, settings));
+    }
+    show(id);
+  };
+  const playIn = async () => {
+    if (sound.recording() !== 'no') return sound.stop();
+    const flip = flipInView(page);
+    if (!flip) return;
+    await sound.wake();
+    await sound.record({
+      lane: flip,
+      pass: (hits) => store.edit(recordPass(flip.id, hits, 'over')),
+    });
+  };
+  const loudness = () => {
+    const matched = sound.matched();
+    const loop = desk.loop();
+    if (!loop) {
+      const take = store.heard()?.loudness.integrated;
+      return take === undefined ? '' : `take ${figure(take, 1)} LUFS`;
+    }
+    const words = `take ${figure(loop.original.loudness.integrated, 1)} LUFS, loop ${figure(loop.loudness.integrated, 1)} LUFS`;
+    if (!matched) return words;
+    const [who, by] =
+      matched.loopBy < matched.originalBy ? ['loop', matched.loopBy] : ['take', matched.originalBy];
+    return by > -0.05
+      ? `${words}; equally loud`
+      : `${words}; ${who} turned down ${figure(-by, 1)} dB while comparing`;
+  };
+
+  return (
+    <div class="versions">
+      <fieldset class="versions-list set">
+        <legend class="unseen">Versions of the lane</legend>
+        <For each={lanes()}>
+          {(one) => (
+            <button
+              type="button"
+              class="version"
+              aria-pressed={lane()?.id === one.id}
+              onClick={() => show(one.id)}
+            >
+              {one.name}
+            </button>
+          )}
+        </For>
+        <Show when={store.project()}>
+          <button
+            type="button"
+            class="version new"
+            aria-label="A new flip"
+            onClick={() => another('empty')}
+          >
+            +
+          </button>
+        </Show>
+      </fieldset>
+      <Show when={lane()}>
+        {(now) => (
+          <div class="versions-deeds">
+            <button type="button" class="word" onClick={() => another('copy')}>
+              copy
+            </button>
+            <Show when={now().source.kind === 'flip'}>
+              <button
+                type="button"
+                class="word"
+                onClick={() =>
+                  store.edit(varyPlacements(now().id, Math.floor(Math.random() * 2 ** 31)))
+                }
+              >
+                vary
+              </button>
+            </Show>
+            <button
+              type="button"
+              class="word"
+              aria-pressed={sound.recording() !== 'no'}
+              title="Counts one bar in, then takes down what is played on the pads"
+              onClick={playIn}
+            >
+              {sound.recording() === 'counting in' ? 'counting in …' : 'play it in'}
+            </button>
+            <button
+              type="button"
+              class="word"
+              aria-pressed={sound.playing() === 'seam'}
+              onClick={page.actions.playSeam}
+            >
+              hear the seam
+            </button>
+            <button
+              type="button"
+              class="word"
+              onClick={() => {
+                store.edit(deleteLane(now().id));
+                messages.say('The lane is deleted.');
+              }}
+            >
+              delete
+            </button>
+          </div>
+        )}
+      </Show>
+      <p class="figure versions-loudness">{loudness()}</p>
+      <p class="listening">
+        <button type="button" class="word" onClick={() => page.setOverlay('listening')}>
+          listening
+        </button>{' '}
+        at{' '}
+        <NumberValue
+          name="listening level"
+          value={sound.level()}
+          min={-60}
+          max={0}
+          step={1}
+          stride={6}
+          show={(level) => `${figure(level)} dB`}
+          change={sound.setLevel}
+        />
+      </p>
+    </div>
+  );
+}

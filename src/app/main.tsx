@@ -1,0 +1,15 @@
+import { render } from 'solid-js/web';
+import { createSound } from '../sound/sound.ts';
+import { createSettings } from '../store/settings.ts';
+import { createDesk } from '../work/desk.ts';
+import { Page } from './page/page.tsx';
+
+const root = document.getElementById('page');
+if (!root) throw new Error('The page has no place to stand in.');
+
+render(() => {
+  const settings = createSettings();
+  const desk = createDesk(settings);
+  const sound = createSound(settings);
+  return <Page desk={desk} sound={sound} settings={settings} />;
+}, root);

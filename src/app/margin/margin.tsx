@@ -1,0 +1,82 @@
+import { For, Show } from 'solid-js';
+import { usePage } from '../page/context.ts';
+import './margin.css';
+
+/** What the page has to say: problems with what to do, and hints. Read aloud as they come. */
+export function Margin() {
+  const { desk, messages } = usePage();
+  return (
+    <>
+      <aside class="margin" aria-label="Remarks">
+        <div role="alert">
+          <Show when={desk.problem()}>
+            {(problem) => (
+              <div class="remark error">
+                <p>{problem()}</p>
+                <button type="button" class="word" onClick={() => desk.setProblem(null)}>
+                  good
+                </button>
+              </div>
+            )}
+          </Show>
+        </div>
+        <div role="status">
+          <For each={messages.list()}>
+            {(message) => (
+              <div class="remark" classList={{ error: message.kind === 'error' }}>
+                <p>{message.text}</p>
+                <Show when={message.action}>
+                  {(action) => (
+                    <button
+                      type="button"
+                      class="word"
+                      onClick={() => {
+                        action().run();
+                        messages.dismiss(message.id);
+                      }}
+                    >
+                      {action().words}
+                    </button>
+                  )}
+                </Show>
+                <button type="button" class="word" onClick={() => messages.dismiss(message.id)}>
+                  good
+                </button>
+              </div>
+            )}
+          </For>
+        </div>
+      </aside>
+      <p class="unseen" aria-live="polite">
+        {messages.live()}
+      </p>
+    </>
+  );
+}
+
+/** What takes time, over the sheet: how far it is, and the way out. */
+export function DoingNote() {
+  const { desk } = usePage();
+  return (
+    <Show when={desk.doing()}>
+      {(doing) => (
+        <div class="doing">
+          <p id="doing-what">{doing().what} …</p>
+          <div
+            class="doing-line"
+            role="progressbar"
+            aria-labelledby="doing-what"
+            aria-valuemin={0}
+            aria-valuemax={100}
+            aria-valuenow={Math.round(doing().share * 100)}
+          >
+            <div style={{ transform: `scaleX(${doing().share})` }} />
+          </div>
+          <button type="button" class="word doing-deed" onClick={() => doing().cancel()}>
+            cancel
+          </button>
+        </div>
+      )}
+    </Show>
+  );
+}

@@ -1,0 +1,223 @@
+import { createEffect } from 'solid-js';
+import type { Seconds } from '../../../shared/math/units.ts';
+import type { Playing } from '../../sound/sound.ts';
+import { fillRow } from '../../store/pad-commands.ts';
+import { joinSlices, splitSlice } from '../../store/slice-commands.ts';
+import { placeByStep } from '../lane/placing.ts';
+import { doubtBelow } from '../sheet/draw-sheet.ts';
+import { type PageContext, usePage } from './context.ts';
+import { chooseFiles } from './files.ts';
+import { chosenSlices } from './selecting.ts';
+
+/** What can be done from anywhere on the page, by a word, a key or a screen reader. */
+export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'midi'>) {
+  const { desk, sound, reading, messages } = page;
+  const { store } = desk;
+  let leftAt: Seconds | null = null;
+  /** The loop was asked for before it was rendered. */
+  let wanted = false;
+
+  /** The stretch of the take that is chosen: lines or slices. */
+  const stretch = (): { from: Seconds; until: Seconds } | null => {
+    const project = store.project();
+    const { selection } = store.session;
+    if (!project) return null;
+    if (selection.kind === 'beat') {
+      // A bar before it, to hear it in its place.
+      const at = selection.time;
+      return { from: Math.max(0, at - 2), until: at + 2 };
+    }
+    if (selection.kind === 'phrases') {
+      const phrases = store.heard()?.phrases ?? [];
+      const chosen = selection.indexes.flatMap((i) => phrases[i] ?? []);
+      if (chosen.length === 0) return null;
+      return {
+        from: Math.min(...chosen.map((one) => one.start)),
+        until: Math.max(...chosen.map((one) => one.end)),
+      };
+    }
+    const slices = chosenSlices(project, selection);
+    if (slices.length === 0) return null;
+    return {
+      from: Math.min(...slices.map((one) => one.landing)),
+      until: Math.max(...slices.map((one) => one.end)),
+    };
+  };
+
+  const stop = () => {
+    leftAt = sound.takeTime() ?? leftAt;
+    wanted = false;
+    sound.stop();
+  };
+  const run = async (play: () => Promise<void>) => {
+    await sound.wake();
+    await play();
+  };
+
+  const actions = {
+    stretch,
+    stop,
+    playTake: () => {
+      if (sound.playing() === 'take') return stop();
+      const chosen = stretch();
+      const from = chosen?.from ?? leftAt ?? reading.from();
+      leftAt = null;
+      void run(() => sound.playTake({ from: Math.max(0, from - 0.05) }));
+    },
+    playRound: () => {
+      const chosen = stretch();
+      if (chosen) void run(() => sound.playTake({ ...chosen, round: true }));
+    },
+    playLoop: () => {
+      if (sound.playing() === 'loop') return sound.stop();
+      void sound.wake();
+      if (!store.project()?.lanes.length) actions.straight();
+      if (desk.loop()) void run(() => sound.playLoop());
+      else wanted = true;
+    },
+    playSeam: () => {
+      if (sound.playing() === 'seam') return sound.stop();
+      void run(() => sound.playSeam());
+    },
+    compare: () => {
+      void run(() =>
+        sound.playing() === 'comparison'
+          ? sound.compare(sound.side() === 'loop' ? 'original' : 'loop')
+          : sound.compare(),
+      );
+    },
+    /** Space: stops what plays, or starts what was heard last. */
+    toggle: () => {
+      if (sound.playing() !== 'nothing') stop();
+      else if (lastHeard === 'loop' && desk.loop()) actions.playLoop();
+      else actions.playTake();
+    },
+    hear: () => {
+      const project = store.project();
+      const { selection } = store.session;
+      if (!project) return;
+      const slices = chosenSlices(project, selection);
+      const chosen = stretch();
+      const [only] = slices;
+      if (only && slices.length === 1) void run(() => sound.playSlice(only, only.id));
+      else if (chosen) void run(() => sound.playTake(chosen));
+    },
+
+    open: async () => {
+      const files = await chooseFiles();
+      if (files.length) await desk.openFiles(files);
+    },
+    undo: () => {
+      const label = store.undo();
+      messages.say(label ? `Took back: ${label}.` : 'Nothing to undo.');
+    },
+    redo: () => {
+      const label = store.redo();
+      messages.say(label ? `Did again: ${label}.` : 'Nothing to redo.');
+    },
+
+    /** Splits at the play head, or else the chosen slice at its clearest inner attack. */
+    split: () => {
+      const project = store.project();
+      const heard = store.heard();
+      if (!project || !heard) return;
+      const now = sound.takeTime();
+      const under = project.slices.findLast(
+        (one) => now !== null && one.start < now && now < one.end,
+      );
+      const [chosen] = chosenSlices(project, store.session.selection);
+      const slice = under ?? chosen;
+      if (!slice)
+        return messages.hint(
+          'Choose a slice first, or let the take play: it splits at the play head.',
+        );
+      let at = now;
+      if (!under || at === null) {
+        const inner = heard.onsets.filter(
+          (one) => one.time > slice.landing + 0.03 && one.time < slice.end - 0.03,
+        );
+        const clearest = inner.reduce<(typeof inner)[number] | null>(
+          (best, one) => (best && best.strength >= one.strength ? best : one),
+          null,
+        );
+        at = clearest ? clearest.time - 0.002 : (slice.landing + slice.end) / 2;
+      }
+      store.edit(splitSlice(slice.id, at, heard.onsets));
+      messages.say('Split.');
+    },
+    /** Joins the chosen slices, or the only one with the one after it. */
+    join: () => {
+      const project = store.project();
+      if (!project) return;
+      const chosen = chosenSlices(project, store.session.selection);
+      const [only] = chosen;
+      const next = only && project.slices[project.slices.indexOf(only) + 1];
+      const ids =
+        chosen.length > 1 ? chosen.map((one) => one.id) : only && next ? [only.id, next.id] : [];
+      if (ids.length === 0) return messages.hint('Choose the slices to join.');
+      store.edit(joinSlices(ids));
+      store.setSession({ selection: { kind: 'slices', ids: ids.slice(0, 1) } });
+      messages.say('Joined.');
+    },
+    /** A straight loop of what is chosen, or of the first line in view. */
+    straight: () => {
+      const phrases = store.heard()?.phrases ?? [];
+      const inView = phrases.find((one) => one.end > reading.from() + 0.1);
+      const chosen = stretch() ?? (inView && { from: inView.start, until: inView.end });
+      if (!chosen) return;
+      const id = desk.makeStraight(chosen.from, chosen.until);
+      if (id) messages.say('A straight loop stands on the lane.');
+    },
+    /** Sets the chosen slices on the lane, one after the other. */
+    toLane: () => {
+      const project = store.project();
+      if (!project) return;
+      const ids = chosenSlices(project, store.session.selection).map((one) => one.id);
+      if (ids.length) placeByStep(page, ids);
+    },
+    fillRow: (row: number) => {
+      const project = store.project();
+      const chosen = stretch();
+      if (!project || !chosen) return;
+      const ids = project.slices
+        .filter((one) => one.landing >= chosen.from - 0.05 && one.landing < chosen.until)
+        .map((one) => one.id);
+      store.edit(fillRow(row, ids));
+    },
+
+    doubts: () =>
+      (store.heard()?.beats ?? []).filter(
+        (one) => one.by === 'heard' && one.confidence < doubtBelow,
+      ),
+    /** Walks to the next beat that the tool doubts, after the chosen one. */
+    nextDoubt: () => {
+      const doubts = actions.doubts();
+      const { selection } = store.session;
+      const after = selection.kind === 'beat' ? selection.time : reading.from() - 1;
+      const next = doubts.find((one) => one.time > after + 1e-6) ?? doubts[0];
+      if (!next) return messages.say('No beat is doubtful.');
+      store.setSession({ selection: { kind: 'beat', time: next.time } });
+      if (next.time < reading.from() || next.time > reading.until()) reading.goTo(next.time);
+      messages.say(`A doubtful beat, ${Math.round(next.confidence * 100)} percent sure.`);
+    },
+  };
+
+  createEffect(() => {
+    if (!desk.loop() || !wanted) return;
+    wanted = false;
+    void sound.playLoop();
+  });
+
+  let lastHeard: 'take' | 'loop' = 'take';
+  return {
+    ...actions,
+    /** Told what plays, so that Space can start it again. */
+    remember: (playing: Playing) => {
+      if (playing === 'take' || playing === 'loop') lastHeard = playing;
+    },
+  };
+}
+
+export type Actions = ReturnType<typeof createActions>;
+
+export const useActions = (): Actions => usePage().actions;

@@ -1,0 +1,54 @@
+import { type Accessor, createContext, useContext } from 'solid-js';
+import type { Lane } from '../../../shared/loop/lane.ts';
+import type { MidiIn } from '../../sound/midi-in.ts';
+import type { Sound } from '../../sound/sound.ts';
+import type { Settings } from '../../store/settings.ts';
+import type { Desk } from '../../work/desk.ts';
+import type { Colours } from '../ink/colours.ts';
+import type { Playing as PadsPlaying } from '../rows/playing.ts';
+import type { Actions } from './actions.ts';
+import type { Carrying } from './carrying.ts';
+import type { Frames } from './frames.ts';
+import type { Messages } from './messages.ts';
+import type { SliceName } from './naming.ts';
+import type { Reading } from './reading.ts';
+
+/** A sheet of paper laid over the page. */
+export type Overlay = 'keys' | 'projects' | 'listening' | 'export' | null;
+
+/** What every region of the page works with. */
+export interface PageContext {
+  readonly desk: Desk;
+  readonly sound: Sound;
+  readonly settings: Settings;
+  readonly changeSettings: (patch: Partial<Settings>) => void;
+  readonly colours: Accessor<Colours>;
+  readonly messages: Messages;
+  readonly reading: Reading;
+  readonly frames: Frames;
+  readonly carrying: Carrying;
+  readonly names: Accessor<ReadonlyMap<string, SliceName>>;
+  /** Ids of the slices that sound now, on their own, on pads, in the take or in the loop. */
+  readonly sounding: Accessor<ReadonlySet<string>>;
+  /** Ids of the placements that the loop passes over now. */
+  readonly passing: Accessor<ReadonlySet<string>>;
+  /** The lane in view. */
+  readonly lane: Accessor<Lane | null>;
+  readonly overlay: Accessor<Overlay>;
+  readonly setOverlay: (overlay: Overlay) => void;
+  readonly tapping: Accessor<boolean>;
+  readonly setTapping: (on: boolean) => void;
+  readonly actions: Actions;
+  readonly playing: PadsPlaying;
+  readonly midi: MidiIn;
+}
+
+const context = createContext<PageContext>();
+
+export const PageProvider = context.Provider;
+
+export function usePage(): PageContext {
+  const page = useContext(context);
+  if (!page) throw new Error('Outside the page.');
+  return page;
+}

@@ -1,0 +1,155 @@
+import {
+  createEffect,
+  createMemo,
+  createSignal,
+  Match,
+  onCleanup,
+  onMount,
+  Show,
+  Switch,
+} from 'solid-js';
+import type { Sound } from '../../sound/sound.ts';
+import type { createSettings } from '../../store/settings.ts';
+import type { Desk } from '../../work/desk.ts';
+import { laneInView } from '../../work/live-loop.ts';
+import { Head } from '../head/head.tsx';
+import { createColours } from '../ink/colours.ts';
+import { LaneRegion } from '../lane/lane.tsx';
+import { Margin } from '../margin/margin.tsx';
+import { createPlaying } from '../rows/playing.ts';
+import { Rows } from '../rows/rows.tsx';
+import { Sentence } from '../sentence/sentence.tsx';
+import { Sheet } from '../sheet/sheet.tsx';
+import { fittingSpan } from '../sheet/writing.ts';
+import { ExportLeaf } from '../sheets/export-leaf.tsx';
+import { KeysLeaf } from '../sheets/keys-leaf.tsx';
+import { ListeningLeaf } from '../sheets/listening-leaf.tsx';
+import { ProjectsLeaf } from '../sheets/projects-leaf.tsx';
+import { Strip } from '../strip/strip.tsx';
+import { createActions } from './actions.ts';
+import { Carried } from './carried.tsx';
+import { createCarrying } from './carrying.ts';
+import { listenForCommands } from './commands.ts';
+import { type Overlay, type PageContext, PageProvider } from './context.ts';
+import { createDropping } from './dropping.ts';
+import { createFrames } from './frames.ts';
+import { createMessages } from './messages.ts';
+import { nameSlices } from './naming.ts';
+import { keepOffline } from './offline.ts';
+import { createReading } from './reading.ts';
+import { createSounding } from './sounding.ts';
+import { wireSound } from './wire-sound.ts';
+import './tokens.css';
+import './page.css';
+import './controls.css';
+
+type Parts = Omit<PageContext, 'actions' | 'playing' | 'midi'>;
+
+/** The one screen: strip, sheet, rows, sentence and lane, and the leaves laid over them. */
+export function Page(props: {
+  readonly desk: Desk;
+  readonly sound: Sound;
+  readonly settings: ReturnType<typeof createSettings>;
+}) {
+  const { desk, sound } = props;
+  const { store } = desk;
+  const { settings, change } = props.settings;
+  const colours = createColours(() => settings.theme);
+  const messages = createMessages();
+  const reading = createReading();
+  const frames = createFrames();
+  const [overlay, setOverlay] = createSignal<Overlay>(null);
+  const [tapping, setTapping] = createSignal(false);
+  const lane = createMemo(() => laneInView(store.project(), store.session.lane));
+  const names = createMemo(() =>
+    nameSlices(store.project()?.slices ?? [], store.heard()?.phrases ?? []),
+  );
+  const { sounding, passing } = createSounding(store, sound, lane, frames);
+  const parts: Parts = {
+    desk,
+    sound,
+    settings,
+    changeSettings: change,
+    colours,
+    messages,
+    reading,
+    frames,
+    carrying: createCarrying(),
+    names,
+    sounding,
+    passing,
+    lane,
+    overlay,
+    setOverlay,
+    tapping,
+    setTapping,
+  };
+  const actions = createActions(parts);
+  const page: PageContext = { ...parts, actions, ...createPlaying(parts) };
+
+  wireSound(page);
+  listenForCommands(page);
+  const dropping = createDropping(page);
+
+  createEffect(() => {
+    const playing = sound.playing();
+    actions.remember(playing);
+    frames.run(playing !== 'nothing');
+    // The note about listening comes with the first sound that goes on by itself, and only once.
+    if (playing === 'nothing' || settings.hearingNoteRead) return;
+    change({ hearingNoteRead: true });
+    messages.hint(
+      'Playback starts quiet; only your own hand makes it louder. Turn up until it is comfortable, no further.',
+      { words: 'listening', run: () => setOverlay('listening') },
+    );
+  });
+  createEffect(() => {
+    const id = store.project()?.id;
+    const phrases = store.heard()?.phrases;
+    if (id && phrases?.length && id !== fitted) {
+      fitted = id;
+      store.setSession({ zoom: fittingSpan(phrases) });
+    }
+  });
+  let fitted = '';
+  createEffect(() => {
+    document.title = store.project() ? `${store.project()?.name} · Unclicked` : 'Unclicked';
+  });
+  onMount(() => void desk.openLast());
+  keepOffline(messages);
+  onCleanup(() => sound.stop());
+
+  return (
+    <PageProvider value={page}>
+      <div class="page">
+        <Head />
+        <Strip />
+        <main class="work">
+          <Sheet />
+          <Rows />
+        </main>
+        <Sentence />
+        <LaneRegion />
+      </div>
+      <Carried />
+      <Margin />
+      <Show when={dropping()}>
+        <p class="dropping">Let go to open it</p>
+      </Show>
+      <Switch>
+        <Match when={overlay() === 'keys'}>
+          <KeysLeaf />
+        </Match>
+        <Match when={overlay() === 'projects'}>
+          <ProjectsLeaf />
+        </Match>
+        <Match when={overlay() === 'listening'}>
+          <ListeningLeaf />
+        </Match>
+        <Match when={overlay() === 'export'}>
+          <ExportLeaf />
+        </Match>
+      </Switch>
+    </PageProvider>
+  );
+}

@@ -1,0 +1,51 @@
+import { createEffect, on, onCleanup } from 'solid-js';
+import type { PageContext } from './context.ts';
+
+/** Hands over to the sound what it plays from: the take, the rendered loop, level and stems. */
+export function wireSound({ desk, sound }: PageContext): void {
+  const { store } = desk;
+  createEffect(() => sound.setTake(desk.sound()));
+  createEffect(() => {
+    const loop = desk.loop();
+    sound.setLoop(
+      loop && {
+        mix: loop.mix,
+        stems: loop.stems,
+        lane: loop.lane,
+        loudness: loop.loudness.integrated,
+        original: {
+          from: loop.original.from,
+          until: loop.original.until,
+          loudness: loop.original.loudness.integrated,
+        },
+      },
+    );
+  });
+  createEffect(() => sound.setStems([...store.session.muted], [...store.session.solo]));
+
+  // A pad whose pitch is moved sounds from its own rendering as soon as that is there.
+  createEffect(
+    on(
+      [() => store.project()?.pads, () => store.project()?.slices, desk.sound],
+      ([pads, slices]) => {
+        let stale = false;
+        onCleanup(() => {
+          stale = true;
+        });
+        const render = async () => {
+          for (const pad of pads ?? []) {
+            const slice = slices?.find((one) => one.id === pad.slice);
+            if (!slice || stale) continue;
+            if (pad.semitones === 0 && pad.cents === 0) {
+              sound.setPadSound(pad, null);
+              continue;
+            }
+            const moved = await desk.pitchSlice(slice, pad.semitones, pad.cents);
+            if (moved && !stale) sound.setPadSound(pad, moved);
+          }
+        };
+        void render();
+      },
+    ),
+  );
+}

@@ -1,0 +1,105 @@
+import { createMemo, Show } from 'solid-js';
+import { type PadPlace, padAt, samePlace } from '../../store/pad-commands.ts';
+import { drawWord } from '../ink/draw-word.ts';
+import { InkCanvas } from '../ink/ink-canvas.tsx';
+import { usePage } from '../page/context.ts';
+import { longName } from '../page/naming.ts';
+import { figure } from '../sentence/words.ts';
+import type { Playing } from './playing.ts';
+
+export interface PadButtonProps {
+  readonly place: PadPlace;
+  readonly label: string;
+  readonly playing: Playing;
+  readonly under: boolean;
+}
+
+/** One pad: as wide as its slice is long; sounds the moment it is touched. */
+export function PadButton(props: PadButtonProps) {
+  const { desk, sound, colours, names } = usePage();
+  const { store } = desk;
+  const pad = createMemo(() => {
+    const project = store.project();
+    return project ? padAt(project, props.place) : undefined;
+  });
+  const slice = createMemo(() => store.project()?.slices.find((one) => one.id === pad()?.slice));
+  const sounds = () => sound.sounding().pads.some((one) => samePlace(one, props.place));
+  const chosen = () => {
+    const { selection } = store.session;
+    return selection.kind === 'pads' && selection.places.some((one) => samePlace(one, props.place));
+  };
+  const name = () => {
+    const one = pad();
+    if (!one) return `Pad ${props.label}, empty`;
+    return `Pad ${props.label}, ${longName(names().get(one.slice))}`;
+  };
+  /** What is not plain about it, in a few signs. */
+  const more = () => {
+    const one = pad();
+    if (!one) return '';
+    const pitch = one.semitones ? `${one.semitones > 0 ? '+' : ''}${figure(one.semitones)}` : '';
+    return [pitch, one.direction === 'backwards' ? '←' : '', one.choke ?? '']
+      .filter(Boolean)
+      .join(' ');
+  };
+  // Long tails must not starve their neighbours: width grows more slowly than length does.
+  const long = () => {
+    const one = slice();
+    return one ? Math.max(0.25, one.end - one.start) ** 0.6 : 0;
+  };
+
+  return (
+    <button
+      type="button"
+      class="pad"
+      classList={{ sounds: sounds(), none: !slice(), under: props.under }}
+      data-pad={`${props.place.row} ${props.place.key}`}
+      aria-label={name()}
+      aria-pressed={chosen()}
+      style={{ '--long': String(long()) }}
+      onPointerDown={(event) => {
+        if (event.button !== 0) return;
+        props.playing.press(props.place, `p${event.pointerId}`, event.timeStamp);
+        if (slice()) store.setSession({ selection: { kind: 'pads', places: [props.place] } });
+      }}
+      onPointerUp={(event) => props.playing.release(`p${event.pointerId}`)}
+      onPointerCancel={(event) => props.playing.release(`p${event.pointerId}`)}
+      onPointerLeave={(event) => props.playing.release(`p${event.pointerId}`)}
+      onContextMenu={(event) => event.preventDefault()}
+      onClick={(event) => {
+        // By Enter or a screen reader; a finger or mouse has been heard at its coming down.
+        if (event.detail !== 0) return;
+        if (slice()) store.setSession({ selection: { kind: 'pads', places: [props.place] } });
+        props.playing.press(props.place, 'click', event.timeStamp);
+        props.playing.release('click');
+      }}
+    >
+      <span class="pad-key" aria-hidden="true">
+        {props.label}
+      </span>
+      <Show when={slice()}>
+        <span class="pad-more" aria-hidden="true">
+          {more()}
+        </span>
+        <InkCanvas
+          class="pad-ink"
+          draw={({ context, width, height }) => {
+            const heard = store.heard();
+            const one = slice();
+            if (!heard || !one) return;
+            drawWord(context, heard.peaks, {
+              from: one.start,
+              until: one.end,
+              x: 0,
+              width,
+              middle: height / 2,
+              reach: height / 2 - 1,
+              colour: sounds() ? colours().accent : colours().ink,
+              backwards: pad()?.direction === 'backwards',
+            });
+          }}
+        />
+      </Show>
+    </button>
+  );
+}

@@ -1,0 +1,62 @@
+import { createMemo, createResource, For, onCleanup, onMount } from 'solid-js';
+import { type PadPlace, padsInRow, samePlace, setPad } from '../../store/pad-commands.ts';
+import { usePage } from '../page/context.ts';
+import { keyLabel, readLayout } from './keys.ts';
+import { PadButton } from './pad.tsx';
+import './rows.css';
+
+function padUnder(x: number, y: number): PadPlace | null {
+  const found = document.elementFromPoint(x, y)?.closest<HTMLElement>('[data-pad]');
+  const [row, key] = (found?.dataset.pad ?? '').split(' ').map(Number);
+  return row === undefined || key === undefined ? null : { row, key };
+}
+
+/** Four rows of pads, staggered as the letter keys are. */
+export function Rows() {
+  const page = usePage();
+  const { desk, carrying, messages, playing } = page;
+  const [layout] = createResource(readLayout);
+  const under = createMemo(() => {
+    const carried = carrying.carried();
+    return carried ? padUnder(carried.x, carried.y) : null;
+  });
+
+  onMount(() => {
+    onCleanup(
+      carrying.onDrop((slices, x, y) => {
+        const place = padUnder(x, y);
+        const [first] = slices;
+        if (!place || !first) return false;
+        const run = desk.store.gesture('put slices on pads');
+        slices.slice(0, padsInRow[place.row] - place.key).forEach((slice, i) => {
+          run.add(setPad({ row: place.row, key: place.key + i }, slice));
+        });
+        run.done();
+        messages.say('On its pad.');
+        return true;
+      }),
+    );
+  });
+
+  return (
+    <section class="rows" aria-label="Pads">
+      <For each={padsInRow}>
+        {(count, row) => (
+          <fieldset class="pad-row set">
+            <legend class="unseen">Row {row() + 1} of pads</legend>
+            <For each={Array.from({ length: count }, (_, key) => ({ row: row(), key }))}>
+              {(place) => (
+                <PadButton
+                  place={place}
+                  label={keyLabel(place, layout() ?? null)}
+                  playing={playing}
+                  under={under() !== null && samePlace(place, under() as PadPlace)}
+                />
+              )}
+            </For>
+          </fieldset>
+        )}
+      </For>
+    </section>
+  );
+}

@@ -1,0 +1,84 @@
+import { For, onCleanup, onMount, Show } from 'solid-js';
+import { makeScrub } from './scrub.ts';
+
+export interface Choice {
+  readonly value: string;
+  readonly words: string;
+}
+
+export interface ChoiceValueProps {
+  readonly name: string;
+  /** null: the selected things differ. */
+  readonly value: string | null;
+  readonly choices: readonly Choice[];
+  readonly change: (value: string) => void;
+  readonly disabled?: boolean;
+}
+
+/** A choice in a sentence: a true list of choices underneath, also dragged sideways. */
+export function ChoiceValue(props: ChoiceValueProps) {
+  let select!: HTMLSelectElement;
+  const shown = () =>
+    props.value === null
+      ? 'different'
+      : (props.choices.find((choice) => choice.value === props.value)?.words ?? props.value);
+
+  onMount(() => {
+    let start = 0;
+    onCleanup(
+      makeScrub(select, {
+        may: () => !props.disabled,
+        begin: () => {
+          start = props.choices.findIndex((choice) => choice.value === props.value);
+        },
+        steps: (count) => {
+          // A choice needs a longer way than a number: four steps of the hand for each.
+          const index = Math.max(0, start) + Math.trunc(count / 4);
+          const choice = props.choices[Math.min(props.choices.length - 1, Math.max(0, index))];
+          if (choice && choice.value !== props.value) props.change(choice.value);
+        },
+        end: (kept) => {
+          const choice = props.choices[start];
+          if (!kept && choice) props.change(choice.value);
+        },
+        press: () => {
+          select.focus();
+          // Not in every browser yet; where it is missing, arrows and letters choose.
+          try {
+            select.showPicker();
+          } catch {}
+        },
+      }),
+    );
+  });
+
+  return (
+    <span class="value choose">
+      <span class="ghost" aria-hidden="true">
+        {shown()}
+      </span>
+      <select
+        ref={select}
+        aria-label={props.name}
+        disabled={props.disabled}
+        value={props.value ?? ''}
+        onChange={(event) => {
+          if (event.currentTarget.value !== '') props.change(event.currentTarget.value);
+        }}
+      >
+        <Show when={props.value === null}>
+          <option value="" selected>
+            different
+          </option>
+        </Show>
+        <For each={props.choices}>
+          {(choice) => (
+            <option value={choice.value} selected={choice.value === props.value}>
+              {choice.words}
+            </option>
+          )}
+        </For>
+      </select>
+    </span>
+  );
+}

@@ -1,0 +1,122 @@
+import { createSignal, onCleanup, onMount } from 'solid-js';
+import { makeScrub } from './scrub.ts';
+import { readNumber } from './words.ts';
+
+/** A change as it happens: `gather` while it is under way, `step` when it stands, `back` to undo it. */
+export type ChangeKind = 'gather' | 'step' | 'back';
+
+export interface NumberValueProps {
+  /** What the value is, for a screen reader: "tempo". */
+  readonly name: string;
+  /** null: the selected things differ. */
+  readonly value: number | null;
+  readonly min: number;
+  readonly max: number;
+  readonly step: number;
+  /** How far Page up and Page down go; ten steps when left out. */
+  readonly stride?: number;
+  /** The value in words with its unit: "84 bpm". */
+  readonly show: (value: number) => string;
+  /** A typed text as a value; the first number in it when left out. */
+  readonly read?: (text: string) => number | null;
+  readonly change: (value: number, kind: ChangeKind) => void;
+  readonly disabled?: boolean;
+}
+
+/** A number in a sentence: typed, stepped by arrows, dragged sideways; Escape leaves it as it was. */
+export function NumberValue(props: NumberValueProps) {
+  let input!: HTMLInputElement;
+  const [typed, setTyped] = createSignal<string | null>(null);
+  const shown = () => (props.value === null ? 'different' : props.show(props.value));
+  const text = () => typed() ?? shown();
+
+  const onStep = (value: number): number => {
+    const stepped = Math.round(value / props.step) * props.step;
+    // Steps of a tenth must not leave a tail of binary digits behind.
+    return Number(Math.min(props.max, Math.max(props.min, stepped)).toFixed(6));
+  };
+
+  const keep = (): void => {
+    const value = typed() === null ? null : (props.read ?? readNumber)(typed() as string);
+    setTyped(null);
+    if (value === null || !Number.isFinite(value)) return;
+    const next = Number(Math.min(props.max, Math.max(props.min, value)).toFixed(6));
+    if (next !== props.value) props.change(next, 'step');
+  };
+
+  const nudge = (by: number): void => {
+    setTyped(null);
+    const next = onStep((props.value ?? Math.max(props.min, Math.min(props.max, 0))) + by);
+    if (next !== props.value) props.change(next, 'step');
+    queueMicrotask(() => input.select());
+  };
+
+  const key = (event: KeyboardEvent): void => {
+    const stride = props.stride ?? props.step * 10;
+    const by: Record<string, number> = {
+      ArrowUp: event.shiftKey ? stride : props.step,
+      ArrowDown: event.shiftKey ? -stride : -props.step,
+      PageUp: stride,
+      PageDown: -stride,
+    };
+    if (event.key in by) nudge(by[event.key] as number);
+    else if (event.key === 'Enter') {
+      keep();
+      input.select();
+    } else if (event.key === 'Escape') {
+      setTyped(null);
+      input.blur();
+    } else return;
+    event.preventDefault();
+    event.stopPropagation();
+  };
+
+  onMount(() => {
+    let start = 0;
+    onCleanup(
+      makeScrub(input, {
+        may: () => !props.disabled && document.activeElement !== input,
+        begin: () => {
+          start = props.value ?? 0;
+        },
+        steps: (count) => props.change(onStep(start + count * props.step), 'gather'),
+        end: (kept) => {
+          if (kept) props.change(props.value ?? start, 'step');
+          else props.change(start, 'back');
+        },
+        press: () => {
+          input.focus();
+          input.select();
+        },
+      }),
+    );
+  });
+
+  return (
+    <span class="value">
+      <span class="ghost" aria-hidden="true">
+        {text()}
+      </span>
+      <input
+        ref={input}
+        type="text"
+        role="spinbutton"
+        inputmode="decimal"
+        autocomplete="off"
+        spellcheck={false}
+        size={1}
+        disabled={props.disabled}
+        aria-label={props.name}
+        aria-valuenow={props.value ?? undefined}
+        aria-valuemin={props.min}
+        aria-valuemax={props.max}
+        aria-valuetext={shown()}
+        value={text()}
+        onInput={(event) => setTyped(event.currentTarget.value)}
+        onFocus={() => input.select()}
+        onBlur={keep}
+        onKeyDown={key}
+      />
+    </span>
+  );
+}

@@ -1,0 +1,150 @@
+import { createMemo, Show } from 'solid-js';
+import { changePlacements, type PlacementSettings } from '../../store/placement-commands.ts';
+import { usePage } from '../page/context.ts';
+import { longName } from '../page/naming.ts';
+import { agreed, chosenPads, chosenPlacements } from '../page/selecting.ts';
+import { keyLabel } from '../rows/keys.ts';
+import { doubtBelow } from '../sheet/draw-sheet.ts';
+import { ChoiceValue } from './choice-value.tsx';
+import { NumberValue } from './number-value.tsx';
+import { PadValues } from './pad-values.tsx';
+import { SoundValues } from './sound-values.tsx';
+import { createSweep } from './sweep.ts';
+import { clock, counted, figure, opening } from './words.ts';
+
+/** The sentence of the chosen pads. */
+export function PadSentence() {
+  const { desk, names } = usePage();
+  const pads = createMemo(() => {
+    const project = desk.store.project();
+    return project ? chosenPads(project, desk.store.session.selection) : [];
+  });
+  return (
+    <Show when={pads()[0]} fallback="This pad is empty: carry a slice here from the sheet.">
+      {(first) => (
+        <>
+          {pads().length > 1
+            ? `${pads().length} pads play, `
+            : `Pad ${keyLabel(first(), null)} plays ${longName(names().get(first().slice))}, `}
+          <PadValues pads={pads()} />
+        </>
+      )}
+    </Show>
+  );
+}
+
+/** "bar 2, beat 3½": a position in the lane. */
+export function positionWords(at: number, beatsPerBar: number): string {
+  const bar = Math.floor(at / beatsPerBar) + 1;
+  const beat = at - (bar - 1) * beatsPerBar + 1;
+  return `bar ${bar}, beat ${figure(beat, 2)}`;
+}
+
+/** The sentence of the chosen words of the lane. */
+export function PlacementSentence() {
+  const { desk, names, lane } = usePage();
+  const { store } = desk;
+  const sweep = createSweep(store);
+  const chosen = createMemo(() => {
+    const project = store.project();
+    return project ? chosenPlacements(project, store.session.selection) : [];
+  });
+  const edit = (patch: Partial<PlacementSettings>) =>
+    changePlacements(
+      lane()?.id ?? '',
+      chosen().map((one) => one.id),
+      patch,
+    );
+  return (
+    <Show when={chosen()[0]}>
+      {(first) => (
+        <>
+          {chosen().length > 1
+            ? `${opening(counted(chosen().length, 'word'))} of the lane sound `
+            : `${opening(longName(names().get(first().slice)))} on ${positionWords(first().at, lane()?.beatsPerBar ?? 4)} sounds `}
+          <SoundValues items={chosen()} change={(patch, kind) => sweep(edit(patch), kind)} />, for{' '}
+          <NumberValue
+            name="length in beats"
+            value={agreed(chosen(), (one) => one.length ?? 0)}
+            min={0}
+            max={64}
+            step={0.25}
+            stride={1}
+            show={(beats) =>
+              beats === 0 ? 'as long as it is' : `${figure(beats, 2)} beat${beats === 1 ? '' : 's'}`
+            }
+            change={(beats, kind) => sweep(edit({ length: beats > 0 ? beats : null }), kind)}
+          />
+          , and rings{' '}
+          <ChoiceValue
+            name="how it rings"
+            value={agreed(chosen(), (one) => one.rings)}
+            choices={[
+              { value: 'next', words: 'till the next attack' },
+              { value: 'out', words: 'out over what follows' },
+            ]}
+            change={(value) => store.edit(edit({ rings: value === 'out' ? 'out' : 'next' }))}
+          />
+          .
+        </>
+      )}
+    </Show>
+  );
+}
+
+/** The sentence of the chosen lines. */
+export function LineSentence() {
+  const { desk, actions, names } = usePage();
+  const { store } = desk;
+  const lines = () =>
+    store.session.selection.kind === 'phrases'
+      ? [...store.session.selection.indexes].sort((a, b) => a - b)
+      : [];
+  const subject = () => {
+    const [first = 0] = lines();
+    const last = lines()[lines().length - 1] ?? first;
+    return first === last ? `Line ${first + 1}` : `Lines ${first + 1} to ${last + 1}`;
+  };
+  const words = () =>
+    [...names().values()].filter((name) => lines().includes(name.line - 1)).length;
+  const seconds = () => {
+    const chosen = actions.stretch();
+    return chosen ? chosen.until - chosen.from : 0;
+  };
+  return (
+    <>
+      {subject()} {lines().length > 1 ? 'last' : 'lasts'} {figure(seconds(), 1)} s, in{' '}
+      {counted(words(), 'slice')}.
+    </>
+  );
+}
+
+/** The sentence of the chosen beat. */
+export function BeatSentence() {
+  const { desk } = usePage();
+  const { store } = desk;
+  const found = createMemo(() => {
+    const { selection } = store.session;
+    const beats = store.heard()?.beats ?? [];
+    if (selection.kind !== 'beat') return null;
+    const at = beats.findIndex((beat) => Math.abs(beat.time - selection.time) < 1e-4);
+    const beat = beats[at];
+    const next = beats[at + 1];
+    return beat ? { beat, bpm: next ? 60 / (next.time - beat.time) : null } : null;
+  });
+  const source = { heard: 'heard', tapped: 'tapped by you', moved: 'set by you' } as const;
+  return (
+    <Show when={found()} fallback="No beat is there any more.">
+      {(one) => (
+        <>
+          Beat {one().beat.count} of its bar, at {clock(one().beat.time, 2)}, is{' '}
+          {source[one().beat.by]}
+          {one().beat.by === 'heard'
+            ? `, ${figure(one().beat.confidence * 100)} % sure${one().beat.confidence < doubtBelow ? ': listen whether it is right' : ''}`
+            : ''}
+          {one().bpm ? `; ${figure(one().bpm ?? 0)} bpm from here` : ''}.
+        </>
+      )}
+    </Show>
+  );
+}

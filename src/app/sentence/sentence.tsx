@@ -1,0 +1,155 @@
+import { type JSX, Match, Show, Switch } from 'solid-js';
+import {
+  changeLevel,
+  clearFixes,
+  freeFrom,
+  markOne,
+  removeBeat,
+  shiftBeats,
+} from '../../store/beat-commands.ts';
+import { clearPads } from '../../store/pad-commands.ts';
+import { removePlacements, repeatPlacements } from '../../store/placement-commands.ts';
+import { deleteSlices } from '../../store/slice-commands.ts';
+import { usePage } from '../page/context.ts';
+import { BeatSentence, LineSentence, PadSentence, PlacementSentence } from './other-sentences.tsx';
+import { SliceSentence } from './slice-sentence.tsx';
+import { Tapping } from './tapping.tsx';
+import './sentence.css';
+
+function Deed(props: { words: string; keys?: string; main?: boolean; do: () => void }) {
+  return (
+    <button
+      type="button"
+      class="word deed"
+      classList={{ main: props.main }}
+      title={props.keys}
+      onClick={() => props.do()}
+    >
+      {props.words}
+    </button>
+  );
+}
+
+/** What is selected, said in a sentence whose underlined values are its controls, and what can be done with it. */
+export function Sentence() {
+  const { desk, actions, tapping, setTapping } = usePage();
+  const { store } = desk;
+  const selection = () => store.session.selection;
+  const kind = () => selection().kind;
+  const beat = () => {
+    const now = selection();
+    return now.kind === 'beat' ? now.time : 0;
+  };
+  const line = (say: JSX.Element, deeds: JSX.Element) => (
+    <>
+      <p class="said">{say}</p>
+      <div class="deeds">{deeds}</div>
+    </>
+  );
+  return (
+    <section class="sentence" aria-label="Of what is selected">
+      <Switch
+        fallback={line(
+          <span class="note">
+            {store.project()
+              ? 'Press a word to hear it. Choose lines by their numbers, and set them on the lane.'
+              : 'Nothing is selected.'}
+          </span>,
+          <Show when={store.heard()}>
+            <Deed words="tap the beat along" keys="Shift T" do={() => setTapping(true)} />
+            <Show when={store.project()?.fixes.length}>
+              <Deed words="forget all corrections" do={() => store.edit(clearFixes())} />
+            </Show>
+          </Show>,
+        )}
+      >
+        <Match when={tapping()}>
+          <Tapping />
+        </Match>
+        <Match when={kind() === 'slices'}>
+          {line(
+            <SliceSentence />,
+            <>
+              <Deed words="set on the lane" keys="Shift N" main do={actions.toLane} />
+              <Deed words="hear" keys="Enter" do={actions.hear} />
+              <Deed words="split" keys="Shift S" do={actions.split} />
+              <Deed words="join" keys="Shift J" do={actions.join} />
+              <Deed
+                words="delete"
+                do={() => {
+                  const now = selection();
+                  if (now.kind === 'slices') store.edit(deleteSlices(now.ids));
+                  store.setSession({ selection: { kind: 'nothing' } });
+                }}
+              />
+            </>,
+          )}
+        </Match>
+        <Match when={kind() === 'pads'}>
+          {line(
+            <PadSentence />,
+            <Deed
+              words="clear"
+              do={() => {
+                const now = selection();
+                if (now.kind === 'pads') store.edit(clearPads(now.places));
+              }}
+            />,
+          )}
+        </Match>
+        <Match when={kind() === 'placements'}>
+          {line(
+            <PlacementSentence />,
+            <>
+              <Deed
+                words="repeat"
+                do={() => {
+                  const now = selection();
+                  if (now.kind === 'placements')
+                    store.edit(repeatPlacements(now.lane, now.ids, 1, 1));
+                }}
+              />
+              <Deed
+                words="remove"
+                keys="Delete"
+                do={() => {
+                  const now = selection();
+                  if (now.kind === 'placements') store.edit(removePlacements(now.lane, now.ids));
+                  store.setSession({ selection: { kind: 'nothing' } });
+                }}
+              />
+            </>,
+          )}
+        </Match>
+        <Match when={kind() === 'phrases'}>
+          {line(
+            <LineSentence />,
+            <>
+              <Deed words="make a straight loop" keys="Shift L" main do={actions.straight} />
+              <Deed words="hear" keys="Enter" do={actions.hear} />
+              <Deed words="round and round" do={actions.playRound} />
+              <span class="note">fill row</span>
+              {[1, 2, 3, 4].map((row) => (
+                <Deed words={String(row)} do={() => actions.fillRow(row - 1)} />
+              ))}
+            </>,
+          )}
+        </Match>
+        <Match when={kind() === 'beat'}>
+          {line(
+            <BeatSentence />,
+            <>
+              <Deed words="hear from here" do={actions.playTake} />
+              <Deed words="it is the one" keys="Enter" do={() => store.edit(markOne(beat()))} />
+              <Deed words="no beat here" keys="Delete" do={() => store.edit(removeBeat(beat()))} />
+              <Deed words="twice as many" do={() => store.edit(changeLevel('double', beat()))} />
+              <Deed words="half as many" do={() => store.edit(changeLevel('half', beat()))} />
+              <Deed words="shift" do={() => store.edit(shiftBeats())} />
+              <Deed words="freely from here" do={() => store.edit(freeFrom(beat()))} />
+            </>,
+          )}
+        </Match>
+      </Switch>
+    </section>
+  );
+}

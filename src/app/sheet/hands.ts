@@ -1,0 +1,184 @@
+import { snapToOnset } from '../../../shared/cut/edits.ts';
+import type { Seconds } from '../../../shared/math/units.ts';
+import { addBeat, moveBeat } from '../../store/beat-commands.ts';
+import type { Gesture } from '../../store/project-store.ts';
+import { moveEdge, moveLanding } from '../../store/slice-commands.ts';
+import type { PageContext } from '../page/context.ts';
+import type { Found } from './find.ts';
+import { timeOf } from './page-measure.ts';
+
+/** A beat on its way under the hand. */
+export interface MovingBeat {
+  readonly from: Seconds;
+  readonly to: Seconds;
+}
+
+export interface HandsInput {
+  readonly page: PageContext;
+  readonly find: (event: PointerEvent) => Found | null;
+  /** CSS pixels from the left edge of the writing. */
+  readonly xOf: (event: PointerEvent) => number;
+  readonly choose: (id: string, how: 'only' | 'range' | 'toggle') => void;
+  readonly chooseLine: (line: number, range: boolean) => void;
+  readonly hear: (id: string) => void;
+  readonly setMoving: (beat: MovingBeat | null) => void;
+}
+
+const slack = 5;
+const holdToLift = 320;
+
+type Hold = {
+  readonly found: Found;
+  readonly x: number;
+  readonly y: number;
+  readonly pointer: number;
+  gesture: Gesture | null;
+  lifted: boolean;
+  moved: boolean;
+  timer: number;
+};
+
+/**
+ * The hand on the sheet: words are pressed and carried, cuts, landings and beats dragged. Edges and
+ * beats snap to a nearby attack; Alt frees them. Returns the listeners for the sheet's element.
+ */
+export function createHands(input: HandsInput) {
+  const { page } = input;
+  const { desk, carrying } = page;
+  let hold: Hold | null = null;
+
+  const onsets = () => desk.store.heard()?.onsets ?? [];
+  /** A snap reaches as far as a few pixels of the hand, never further than a short note. */
+  const reach = (scale: number): Seconds => Math.min(0.04, 9 / scale);
+  const near = (time: Seconds, scale: number): Seconds => {
+    let best = time;
+    let least = reach(scale);
+    for (const onset of onsets()) {
+      const d = Math.abs(onset.time - time);
+      if (d < least) {
+        least = d;
+        best = onset.time;
+      }
+    }
+    return best;
+  };
+
+  const lift = () => {
+    if (hold?.found.kind !== 'word') return;
+    const { selection } = desk.store.session;
+    const { id } = hold.found;
+    const many = selection.kind === 'slices' && selection.ids.includes(id) ? selection.ids : [id];
+    hold.lifted = true;
+    carrying.lift(many, hold.x, hold.y);
+  };
+
+  const drag = (event: PointerEvent, now: Hold) => {
+    const { found } = now;
+    const time = timeOf(found.row, input.xOf(event));
+    const { scale } = found.row;
+    if (found.kind === 'beat') {
+      input.setMoving({ from: found.time, to: event.altKey ? time : near(time, scale) });
+    } else if (found.kind === 'edge') {
+      now.gesture ??= desk.store.gesture('move a cut');
+      const to = event.altKey ? time : snapToOnset(onsets(), time, reach(scale));
+      now.gesture.show(moveEdge(found.id, found.edge, to));
+    } else if (found.kind === 'landing') {
+      now.gesture ??= desk.store.gesture('move a landing');
+      now.gesture.show(moveLanding(found.id, event.altKey ? time : near(time, scale)));
+    }
+  };
+
+  const end = (kept: boolean, event?: PointerEvent) => {
+    if (!hold) return;
+    const now = hold;
+    hold = null;
+    clearTimeout(now.timer);
+    if (now.lifted) {
+      if (kept && event) carrying.drop(event.clientX, event.clientY);
+      else carrying.cancel();
+    }
+    if (kept) now.gesture?.done();
+    else now.gesture?.cancel();
+    input.setMoving(null);
+  };
+
+  return {
+    down: (event: PointerEvent) => {
+      if (event.button !== 0 || hold) return;
+      const found = input.find(event);
+      if (!found) return;
+      const touch = event.pointerType === 'touch';
+      hold = {
+        found,
+        x: event.clientX,
+        y: event.clientY,
+        pointer: event.pointerId,
+        gesture: null,
+        lifted: false,
+        moved: false,
+        timer: touch && found.kind === 'word' ? window.setTimeout(lift, holdToLift) : 0,
+      };
+      if (!touch) (event.currentTarget as HTMLElement).setPointerCapture(event.pointerId);
+      void page.sound.wake();
+      if (found.kind === 'word' && !touch) {
+        const how = event.shiftKey ? 'range' : event.ctrlKey || event.metaKey ? 'toggle' : 'only';
+        const { selection } = desk.store.session;
+        const among = selection.kind === 'slices' && selection.ids.includes(found.id);
+        // A press on one of several chosen words may be the start of carrying them all.
+        if (how !== 'only' || !among) input.choose(found.id, how);
+        if (how !== 'toggle') input.hear(found.id);
+      } else if (found.kind === 'edge' || found.kind === 'landing') input.choose(found.id, 'only');
+      else if (found.kind === 'beat')
+        desk.store.setSession({ selection: { kind: 'beat', time: found.time } });
+    },
+    move: (event: PointerEvent) => {
+      if (!hold || event.pointerId !== hold.pointer) return;
+      const far = Math.hypot(event.clientX - hold.x, event.clientY - hold.y) > slack;
+      if (far && !hold.moved) {
+        hold.moved = true;
+        if (event.pointerType !== 'touch' && hold.found.kind === 'word') lift();
+        else if (!hold.lifted) clearTimeout(hold.timer);
+      }
+      if (hold.lifted) carrying.move(event.clientX, event.clientY);
+      else if (hold.moved) drag(event, hold);
+    },
+    up: (event: PointerEvent) => {
+      if (!hold || event.pointerId !== hold.pointer) return;
+      const { found, moved, lifted } = hold;
+      if (found.kind === 'beat' && moved) {
+        const time = timeOf(found.row, input.xOf(event));
+        const to = event.altKey ? time : near(time, found.row.scale);
+        desk.store.edit(moveBeat(found.time, to));
+        desk.store.setSession({ selection: { kind: 'beat', time: to } });
+      }
+      if (!moved && !lifted) {
+        if (found.kind === 'line') input.chooseLine(found.row.line, event.shiftKey);
+        else if (found.kind === 'word' && event.pointerType === 'touch') {
+          input.choose(found.id, 'only');
+          input.hear(found.id);
+        } else if (found.kind === 'word' && !event.shiftKey && !event.ctrlKey && !event.metaKey)
+          input.choose(found.id, 'only');
+        else if (found.kind === 'paper') desk.store.setSession({ selection: { kind: 'nothing' } });
+      }
+      end(true, event);
+    },
+    cancel: () => end(false),
+    /** A double press in the beats' margin sets a beat there. */
+    twice: (event: MouseEvent) => {
+      const found = input.find(event as PointerEvent);
+      if (found?.kind !== 'above') return;
+      const to = event.altKey ? found.time : near(found.time, found.row.scale);
+      desk.store.edit(addBeat(to));
+      desk.store.setSession({ selection: { kind: 'beat', time: to } });
+    },
+    /** While words are carried by a finger the page must not scroll under it. */
+    touchMove: (event: TouchEvent) => {
+      if (hold?.lifted || hold?.gesture) event.preventDefault();
+    },
+    escape: () => {
+      const held = hold !== null;
+      end(false);
+      return held;
+    },
+  };
+}

@@ -1,0 +1,289 @@
+import {
+  createEffect,
+  createMemo,
+  createSignal,
+  For,
+  on,
+  onCleanup,
+  onMount,
+  Show,
+} from 'solid-js';
+import { InkCanvas } from '../ink/ink-canvas.tsx';
+import { DoingNote } from '../margin/margin.tsx';
+import { usePage } from '../page/context.ts';
+import { likeness } from '../page/naming.ts';
+import { slicesBehind } from '../page/selecting.ts';
+import { Blank } from './blank.tsx';
+import { createChoosing } from './choosing.ts';
+import { drawSheet } from './draw-sheet.ts';
+import { findOnSheet } from './find.ts';
+import { Foot } from './foot.tsx';
+import { createHands, type MovingBeat } from './hands.ts';
+import { margin, measureRow, rowHeight, xOf } from './page-measure.ts';
+import { sheetKey } from './sheet-keys.ts';
+import { Words } from './words.tsx';
+import { rowAt, setWriting } from './writing.ts';
+import './sheet.css';
+
+/** The take set like writing. What is drawn lies under true buttons, one for each word in view. */
+export function Sheet() {
+  const page = usePage();
+  const { desk, sound, colours, reading, frames } = page;
+  const { store } = desk;
+  let scroller!: HTMLDivElement;
+  let length!: HTMLDivElement;
+  let head!: HTMLDivElement;
+  const [box, setBox] = createSignal({ width: 0, height: 0, least: 88 });
+  const [scroll, setScroll] = createSignal(0);
+  const [moving, setMoving] = createSignal<MovingBeat | null>(null);
+
+  const slices = () => store.project()?.slices ?? [];
+  const rows = createMemo(() => {
+    const heard = store.heard();
+    const project = store.project();
+    if (!heard || !project || box().width === 0) return [];
+    return setWriting({
+      phrases: heard.phrases,
+      slices: project.slices,
+      seconds: project.take.seconds,
+      width: box().width - margin.left - margin.right,
+      setting: store.session.lines,
+      span: store.session.zoom,
+    });
+  });
+  const measure = createMemo(() => measureRow(rowHeight(box().height, box().least)));
+  const inView = createMemo(() => {
+    const { height } = measure();
+    const first = Math.max(0, Math.floor(scroll() / height + 0.01));
+    const last = Math.min(rows().length, Math.ceil((scroll() + box().height) / height - 0.01));
+    return { first, last };
+  });
+  const beats = createMemo(() => {
+    const all = store.heard()?.beats ?? [];
+    const move = moving();
+    if (!move) return all;
+    return all
+      .map((beat) =>
+        beat.time === move.from ? { ...beat, time: move.to, by: 'moved' as const } : beat,
+      )
+      .sort((a, b) => a.time - b.time);
+  });
+  const selected = createMemo(() => {
+    const project = store.project();
+    return project ? slicesBehind(project, store.session.selection) : new Set<string>();
+  });
+
+  createEffect(() => {
+    const first = rows()[inView().first];
+    const last = rows()[inView().last - 1];
+    reading.show(first?.from ?? 0, last?.until ?? 0);
+  });
+
+  const goTo = (time: number) => {
+    const i = Math.max(0, rowAt(rows(), time));
+    scroller.scrollTop = i * measure().height;
+  };
+  reading.onGoTo(goTo);
+
+  const choosing = createChoosing(page);
+  const show = (id: string) => {
+    const i = rows().findIndex((row) =>
+      slices()
+        .slice(row.first, row.first + row.count)
+        .some((slice) => slice.id === id),
+    );
+    const { height } = measure();
+    if (i < 0) return;
+    if (i * height < scroller.scrollTop) scroller.scrollTop = i * height;
+    else if ((i + 1) * height > scroller.scrollTop + box().height)
+      scroller.scrollTop = (i + 1) * height - box().height;
+    setScroll(scroller.scrollTop);
+    queueMicrotask(() => length.querySelector<HTMLElement>(`[data-slice="${id}"]`)?.focus());
+  };
+  /** The word under or over a word, in the row beside its own. */
+  const beside = (id: string, by: 1 | -1): string | null => {
+    const at = slices().findIndex((slice) => slice.id === id);
+    const i = rows().findIndex((row) => at >= row.first && at < row.first + row.count);
+    const row = rows()[i];
+    let next = i + by;
+    while (rows()[next]?.count === 0) next += by;
+    const other = rows()[next];
+    if (!row || !other) return null;
+    const x = xOf(row, slices()[at].landing);
+    const words = slices().slice(other.first, other.first + other.count);
+    return words.reduce((best, word) =>
+      Math.abs(xOf(other, word.landing) - x) < Math.abs(xOf(other, best.landing) - x) ? word : best,
+    ).id;
+  };
+
+  const point = (event: MouseEvent) => {
+    const area = length.getBoundingClientRect();
+    return { x: event.clientX - area.left, y: event.clientY - area.top };
+  };
+  const find = (event: PointerEvent) => {
+    const touch = event.pointerType === 'touch';
+    const { x, y } = point(event);
+    return findOnSheet(
+      {
+        rows: rows(),
+        slices: slices(),
+        beats: store.heard()?.beats ?? [],
+        measure: measure(),
+        reach: touch ? { beat: 20, edge: 12, landing: 16 } : { beat: 8, edge: 5, landing: 7 },
+        edgesOf: touch ? selected() : null,
+      },
+      x,
+      y,
+    );
+  };
+  const hands = createHands({
+    page,
+    find,
+    xOf: (event) => point(event).x,
+    choose: choosing.choose,
+    chooseLine: choosing.chooseLine,
+    hear: choosing.hear,
+    setMoving,
+  });
+  const [cutting, setCutting] = createSignal(false);
+  const hover = (event: PointerEvent) => {
+    hands.move(event);
+    if (event.pointerType === 'mouse' && event.buttons === 0) {
+      const kind = find(event)?.kind;
+      setCutting(kind === 'edge' || kind === 'landing');
+    }
+  };
+
+  onMount(() => {
+    const watch = new ResizeObserver(() => {
+      const least = Number.parseFloat(getComputedStyle(scroller).getPropertyValue('--line')) || 88;
+      setBox({ width: scroller.clientWidth, height: scroller.clientHeight, least });
+      setScroll(scroller.scrollTop);
+    });
+    watch.observe(scroller);
+    onCleanup(() => watch.disconnect());
+
+    // Pinch and Ctrl with the wheel: closer or wider.
+    const zoom = (event: WheelEvent) => {
+      if (!event.ctrlKey && !event.metaKey) return;
+      event.preventDefault();
+      const span = store.session.zoom * Math.exp(event.deltaY * 0.0025);
+      store.setSession({ lines: 'one scale', zoom: Math.min(60, Math.max(0.5, span)) });
+    };
+    scroller.addEventListener('wheel', zoom, { passive: false });
+    length.addEventListener('touchmove', hands.touchMove, { passive: false });
+
+    onCleanup(
+      frames.follow(() => {
+        const time = sound.takeTime();
+        const i = time === null ? -1 : rowAt(rows(), time);
+        const row = rows()[i];
+        const on = time !== null && row !== undefined && time < row.until + 0.5;
+        head.classList.toggle('on', on);
+        if (!on || !row || time === null) return;
+        const { height, top, foot } = measure();
+        head.style.setProperty('height', `${foot - top + 8}px`);
+        head.style.setProperty(
+          'transform',
+          `translate(${xOf(row, Math.min(time, row.until))}px, ${i * height + top - 4}px)`,
+        );
+      }),
+    );
+  });
+
+  // A closer or wider setting keeps the first line in view where it was.
+  createEffect(
+    on([() => store.session.zoom, () => store.session.lines], () => goTo(reading.from() + 1e-3), {
+      defer: true,
+    }),
+  );
+  createEffect(
+    on(
+      () => store.project()?.id,
+      () => {
+        scroller.scrollTop = 0;
+      },
+      { defer: true },
+    ),
+  );
+
+  const notes = createMemo(() => {
+    const phrases = store.heard()?.phrases ?? [];
+    const { first, last } = inView();
+    return rows()
+      .slice(first, last)
+      .flatMap((row, k) => {
+        const phrase = phrases[row.line];
+        const words = row.part === 0 && phrase ? likeness(phrase) : null;
+        return words ? [{ words, top: (first + k + 1) * measure().height - 15 }] : [];
+      });
+  });
+
+  return (
+    <section class="sheet" classList={{ cutting: cutting() }} id="sheet" aria-label="Sheet">
+      <div class="sheet-scroll" ref={scroller} onScroll={() => setScroll(scroller.scrollTop)}>
+        {/* biome-ignore lint/a11y/noStaticElementInteractions: the hand works on the whole writing; its words are true buttons. */}
+        <div
+          class="sheet-length"
+          ref={length}
+          style={{ height: `${rows().length * measure().height}px` }}
+          onPointerDown={hands.down}
+          onPointerMove={hover}
+          onPointerUp={hands.up}
+          onPointerCancel={hands.cancel}
+          onDblClick={hands.twice}
+          onKeyDown={(event) => {
+            if (event.key === 'Escape' && hands.escape()) event.stopPropagation();
+            if (!sheetKey(event, page, choosing, beside, show)) return;
+            event.preventDefault();
+            event.stopPropagation();
+          }}
+        >
+          <div class="sheet-window" style={{ height: `${box().height}px` }}>
+            <InkCanvas
+              class="sheet-ink"
+              draw={(surface) => {
+                const heard = store.heard();
+                if (!heard) return;
+                const { selection } = store.session;
+                drawSheet(surface, {
+                  rows: rows(),
+                  slices: slices(),
+                  beats: beats(),
+                  peaks: heard.peaks,
+                  scroll: scroll(),
+                  measure: measure(),
+                  selected: selected(),
+                  sounding: page.sounding(),
+                  beat: selection.kind === 'beat' ? selection.time : null,
+                  colours: colours(),
+                });
+              }}
+            />
+          </div>
+          <Words
+            rows={rows()}
+            first={inView().first}
+            last={inView().last}
+            measure={measure()}
+            selected={selected()}
+            choosing={choosing}
+          />
+          <For each={notes()}>
+            {(note) => (
+              <p class="sheet-note note" style={{ top: `${note.top}px` }}>
+                {note.words}
+              </p>
+            )}
+          </For>
+          <div class="head-line" ref={head} />
+        </div>
+        <Show when={!store.project() && !desk.doing()}>
+          <Blank />
+        </Show>
+      </div>
+      <DoingNote />
+      <Foot />
+    </section>
+  );
+}

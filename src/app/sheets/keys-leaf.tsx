@@ -1,0 +1,71 @@
+import { For } from 'solid-js';
+import { commands } from '../page/commands.ts';
+import { usePage } from '../page/context.ts';
+import { ChoiceValue } from '../sentence/choice-value.tsx';
+import { Leaf } from './leaf.tsx';
+
+/** The sheet of keys, and the few settings there are. */
+export function KeysLeaf() {
+  const { settings, changeSettings, setOverlay } = usePage();
+  return (
+    <Leaf title="Keys">
+      <p>
+        The letter keys and the figures play the pads where they lie. With Shift a letter is a
+        command.
+      </p>
+      <dl class="keys-list">
+        <For each={commands}>
+          {(command) => (
+            <>
+              <dt>{command.keys}</dt>
+              <dd>{command.words}</dd>
+            </>
+          )}
+        </For>
+      </dl>
+      <h3>On the sheet and on the lane</h3>
+      <dl class="keys-list">
+        <dt>← → ↑ ↓</dt>
+        <dd>the word beside, above, below; with Shift choose as far as there</dd>
+        <dt>Enter</dt>
+        <dd>hear the word; on a beat: it is the one</dd>
+        <dt>Alt ← →</dt>
+        <dd>
+          move the cut, the beat or the word of the lane; with Shift further, on the lane longer
+        </dd>
+        <dt>Delete</dt>
+        <dd>join with the word before; on a beat: no beat here; on the lane: remove</dd>
+        <dt>Alt while dragging</dt>
+        <dd>free of attacks and of the grid</dd>
+        <dt>Ctrl and wheel, or pinch</dt>
+        <dd>set the lines closer or wider</dd>
+        <dt>Press twice above a line</dt>
+        <dd>a beat is there</dd>
+      </dl>
+      <h3>Settings</h3>
+      <p class="leaf-line">
+        The page is{' '}
+        <ChoiceValue
+          name="light or dark"
+          value={settings.theme}
+          choices={[
+            { value: 'as the system', words: 'light or dark as the system is' },
+            { value: 'light', words: 'light' },
+            { value: 'dark', words: 'dark' },
+          ]}
+          change={(theme) =>
+            changeSettings({
+              theme: theme === 'light' || theme === 'dark' ? theme : 'as the system',
+            })
+          }
+        />
+        .
+      </p>
+      <div class="leaf-deeds">
+        <button type="button" class="press" onClick={() => setOverlay('listening')}>
+          Listening
+        </button>
+      </div>
+    </Leaf>
+  );
+}

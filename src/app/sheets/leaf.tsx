@@ -1,0 +1,30 @@
+import { type JSX, onMount } from 'solid-js';
+import { usePage } from '../page/context.ts';
+import './leaf.css';
+
+/** A leaf over the page: a true dialog, left by Escape, by its word or by a press beside it. */
+export function Leaf(props: { readonly title: string; readonly children: JSX.Element }) {
+  const { setOverlay } = usePage();
+  let dialog!: HTMLDialogElement;
+  onMount(() => dialog.showModal());
+  return (
+    <dialog
+      ref={dialog}
+      class="leaf"
+      aria-labelledby="leaf-title"
+      onClose={() => setOverlay(null)}
+      onClick={(event) => {
+        if (event.target === dialog) dialog.close();
+      }}
+      onKeyDown={(event) => event.stopPropagation()}
+    >
+      <div class="leaf-top">
+        <h2 id="leaf-title">{props.title}</h2>
+        <button type="button" class="word" onClick={() => dialog.close()}>
+          close
+        </button>
+      </div>
+      {props.children}
+    </dialog>
+  );
+}
