@@ -1,6 +1,7 @@
 import { Chance } from './chance.ts';
 import type { Style } from './compose.ts';
 import { compose } from './compose.ts';
+import { withBassPlayer } from './follow.ts';
 import { type Band, band } from './instruments.ts';
 import { dry, type Place } from './place.ts';
 import type { Performance } from './played.ts';
@@ -168,9 +169,15 @@ function sessionFor(set: SetName, kind: Kind, number: number): Session {
     performance = steadyTrio(chance, excerpt || trioCount, chance.between(0, 4), 40, players);
   } else {
     const bpm = chance.between(kind === 'piano' ? 56 : 70, 132);
-    const style = styleFor(chance, kind, bpm);
-    const score = compose(chance.fork(), style);
-    const freedom = { ...freedoms[kind], bpm };
+    const harder = number > plainer[set][kind];
+    const following = harder && kind === 'trio';
+    // Followers play along with a solo pianist's piece, in a solo pianist's time.
+    const style = { ...styleFor(chance, following ? 'piano' : kind, bpm), drums: kind === 'trio' };
+    const written = compose(chance.fork(), style);
+    const score = following ? withBassPlayer(chance.fork(), written) : written;
+    const freedom = following
+      ? { ...freedoms.piano, bpm }
+      : { ...freer(freedoms[kind], harder ? 1.3 : 1), bpm };
     performance = perform(chance.fork(), score, players, freedom, habitsFor(chance, kind));
   }
   return {
@@ -185,9 +192,26 @@ function sessionFor(set: SetName, kind: Kind, number: number): Session {
 }
 
 const sizes: Record<SetName, Record<Kind, number>> = {
-  dev: { piano: 9, trio: 6, extreme: 6, steady: 5, ensemble: 6 },
+  dev: { piano: 12, trio: 10, extreme: 9, steady: 5, ensemble: 6 },
   check: { piano: 7, trio: 6, extreme: 4, steady: 4, ensemble: 4 },
 };
+
+/** How many of each kind are plainer; the rest are freer still, and trios follow a solo pianist. */
+const plainer: Record<SetName, Record<Kind, number>> = {
+  dev: { piano: 9, trio: 6, extreme: 6, steady: 5, ensemble: 6 },
+  check: { piano: 4, trio: 2, extreme: 2, steady: 4, ensemble: 4 },
+};
+
+function freer(freedom: Omit<Freedom, 'bpm'>, by: number): Omit<Freedom, 'bpm'> {
+  return {
+    ...freedom,
+    arch: freedom.arch * by,
+    agogic: freedom.agogic * by,
+    drift: freedom.drift * by,
+    fermatas: freedom.fermatas * by,
+    surges: Math.min(1, freedom.surges * by * by),
+  };
+}
 
 /** All recordings of a set. */
 export function* sessionsOf(set: SetName): Generator<Session> {

@@ -127,15 +127,20 @@ export function listeners(): Listener[] {
   return all;
 }
 
-/** The list edited by hand: a beat set takes the place of one shown within 150 ms. */
+/** The list edited by hand: a beat set takes the place of the nearest one shown within 150 ms. */
 export function byHand(beats: readonly Seconds[]): (fix: Fix) => readonly Seconds[] {
-  let now = [...beats];
+  let shown = [...beats];
+  let set: Seconds[] = [];
   return (fix) => {
     if ('beat' in fix) {
-      const beside = now.findIndex((time) => Math.abs(time - fix.beat) < 0.15);
-      if (beside >= 0) now.splice(beside, 1);
-      now = [...now, fix.beat].sort((a, b) => a - b);
-    } else if ('notBeat' in fix) now = now.filter((time) => time !== fix.notBeat);
-    return now;
+      const far = (time: Seconds): number => Math.abs(time - fix.beat);
+      const nearest = [...shown].sort((a, b) => far(a) - far(b))[0];
+      if (nearest !== undefined && far(nearest) < 0.15) shown = shown.filter((t) => t !== nearest);
+      set.push(fix.beat);
+    } else if ('notBeat' in fix) {
+      shown = shown.filter((time) => time !== fix.notBeat);
+      set = set.filter((time) => time !== fix.notBeat);
+    }
+    return [...shown, ...set].sort((a, b) => a - b);
   };
 }
