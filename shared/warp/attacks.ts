@@ -97,23 +97,28 @@ export function findAttacks(frames: Frames, sampleRate: Hertz): Attack[] {
   const gamma = 1e5 / loudest;
   const log = new Float32Array(power.length);
   for (let i = 0; i < power.length; i++) log[i] = Math.log1p(gamma * power[i]);
-  const flux = new Float32Array(count);
-  for (let f = 1; f < count; f++) {
-    const back = Math.max(0, f - 2);
-    let sum = 0;
-    for (let b = 0; b < width; b++) {
-      const d = log[f * width + b] - log[back * width + b];
-      if (d > 0) sum += d;
-    }
-    flux[f] = sum / width;
-  }
+  // What counts is what no frame of the last moments had in that band: beats and noise come back to
+  // levels that they just had, new sounds rise over them.
   const ms = sampleRate / 1000 / hop;
+  const memory = Math.max(3, Math.round(35 * ms));
+  const flux = new Float32Array(count);
+  for (let b = 0; b < width; b++)
+    for (let f = 2; f < count; f++) {
+      const value = log[f * width + b];
+      let before = 0;
+      for (let i = Math.max(0, f - memory); i <= f - 2; i++) {
+        const old = log[i * width + b];
+        if (old > before) before = old;
+        if (before >= value) break;
+      }
+      if (value > before) flux[f] += (value - before) / width;
+    }
   const around = Math.round(60 * ms);
   const near = Math.max(2, Math.round(8 * ms));
   const attacks: Attack[] = [];
   for (let f = 1; f < count; f++) {
     const value = flux[f];
-    if (value < 0.12) continue;
+    if (value < 0.02) continue;
     let peak = true;
     for (let i = Math.max(0, f - near); i <= Math.min(count - 1, f + near) && peak; i++)
       if (flux[i] > value || (flux[i] === value && i < f)) peak = false;
@@ -124,7 +129,7 @@ export function findAttacks(frames: Frames, sampleRate: Hertz): Attack[] {
       sum += Math.min(flux[i], value / 4);
       n++;
     }
-    const threshold = 0.06 + 2.5 * (sum / n);
+    const threshold = 0.025 + 1.5 * (sum / n);
     if (value < threshold) continue;
     let begin = f;
     const most = Math.round(4 * ms);

@@ -32,13 +32,24 @@ export interface WarpPlan {
 const spacing = [0.03, 0.015, 0.006];
 const leastRise = 2;
 
-/** Where a source moment (in samples) lands; `offset` whole, so that copies stay copies. */
+/** How long before and after an anchor a sound may start to be the one that the anchor stands for. */
+const anchorBefore = 0.005;
+const anchorAfter = 0.013;
+
+/**
+ * Where a kept attack lands. The copy moves by whole samples, as the map moves the moment at which the
+ * sound starts: the anchor itself where one stands there, since a sound is heard a little after the key
+ * or stick fell.
+ */
 function landing(map: TimeMap, attack: Attack, sampleRate: Hertz): Samples {
-  const time = attack.time / sampleRate;
-  let moment = time;
-  for (const anchor of map.anchors)
-    if (Math.abs(anchor.from - time) < Math.min(0.004, Math.abs(moment - time) || 1))
-      moment = anchor.from;
+  let moment = attack.start / sampleRate;
+  let nearest = Number.POSITIVE_INFINITY;
+  for (const { from } of map.anchors) {
+    const late = attack.start / sampleRate - from;
+    if (late < -anchorBefore || late > anchorAfter || Math.abs(late) >= nearest) continue;
+    nearest = Math.abs(late);
+    moment = from;
+  }
   return attack.start + Math.round((mapTime(map, moment) - moment) * sampleRate);
 }
 
