@@ -2,6 +2,7 @@ import type { Seconds } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import { inferPath } from './beat-inference.ts';
 import { learn } from './beat-learning.ts';
+import { type Memory, NO_MEMORY, remember } from './beat-memory.ts';
 import { TUNING } from './beat-tuning.ts';
 import type { Fix } from './heard.ts';
 
@@ -15,6 +16,7 @@ export interface BeatState {
   readonly ones: readonly Seconds[];
   /** Beats up to here are confirmed: the user passed over them on the way to the last fix. */
   readonly confirmed: Seconds;
+  readonly memory: Memory;
 }
 
 /** A beat set this soon after a shown one, as a share of the time from the one before it, is that one moved. */
@@ -22,14 +24,21 @@ const MOVED = 0.28;
 
 /** Beats before any fix. */
 export function startBeats(evidence: BeatEvidence): BeatState {
-  const none: BeatState = { times: [], set: [], struck: [], ones: [], confirmed: -1 };
-  return { ...none, times: infer(evidence, none) };
+  const none: BeatState = {
+    times: [],
+    set: [],
+    struck: [],
+    ones: [],
+    confirmed: -1,
+    memory: NO_MEMORY,
+  };
+  return { ...none, ...infer(evidence, none) };
 }
 
 /** Beats after one more fix. */
 export function fixBeats(evidence: BeatEvidence, state: BeatState, fix: Fix): BeatState {
   const next = applied(state, fix);
-  return { ...next, times: infer(evidence, next) };
+  return { ...next, ...infer(evidence, next) };
 }
 
 /** Length of the beat around `time` by the beats shown. */
@@ -83,9 +92,15 @@ function applied(state: BeatState, fix: Fix): BeatState {
   return state;
 }
 
-function infer(evidence: BeatEvidence, state: BeatState): Seconds[] {
+function infer(evidence: BeatEvidence, state: BeatState): Pick<BeatState, 'times' | 'memory'> {
   const locked = state.times.filter((time) => time <= state.confirmed);
   const lesson = learn(evidence, locked, TUNING);
-  const set = state.set.map((one) => one.time);
-  return inferPath(evidence, { locked, set, struck: state.struck, likely: [] }, lesson, TUNING);
+  const memory = remember(evidence, state.memory, locked, TUNING);
+  const certain = {
+    locked,
+    set: state.set.map((one) => one.time),
+    struck: state.struck,
+    likely: [],
+  };
+  return { times: inferPath(evidence, certain, lesson, memory, TUNING), memory };
 }

@@ -1,9 +1,12 @@
 import type { Seconds } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
-import { indexFrom, type Lesson } from './beat-learning.ts';
+import type { Lesson } from './beat-learning.ts';
+import { type Memory, recalled } from './beat-memory.ts';
 import { findPath, type SpanScore } from './beat-path.ts';
 import { BIT_COUNTS, maskOf } from './beat-patterns.ts';
+import { placeSilent, smoothBeats } from './beat-refine.ts';
 import { saliences } from './beat-salience.ts';
+import { indexFrom } from './beat-search.ts';
 import { PARTS, type Tuning } from './beat-tuning.ts';
 
 /** What is certain before beats are inferred. */
@@ -41,6 +44,7 @@ export function inferPath(
   evidence: BeatEvidence,
   certain: Certain,
   lesson: Lesson,
+  memory: Memory,
   tuning: Tuning,
 ): Seconds[] {
   const onsets = evidence.times;
@@ -72,7 +76,8 @@ export function inferPath(
     if (struck.some((zone) => time > zone.from && time < zone.until)) continue;
     while (k < certain.likely.length && certain.likely[k] < time - SAME) k++;
     const kept = k < certain.likely.length && Math.abs(certain.likely[k] - time) <= SAME;
-    place(time, tuning.salienceWeight * salience[i] + (kept ? tuning.keep : 0), 0, rates[i]);
+    const like = tuning.likeBeat * recalled(memory, i, 0, lesson.onBeat, tuning);
+    place(time, tuning.salienceWeight * salience[i] + like + (kept ? tuning.keep : 0), 0, rates[i]);
   }
   const n = times.length;
   if (n < 2) return [...locked, ...times.slice(locked.length > 0 ? 1 : 0)];
@@ -102,6 +107,12 @@ export function inferPath(
       let j = i;
       while (j < firstOnset[to] && onsets[j] < at + interval) j++;
       const mask = maskOf(onsets, i, j, at, interval);
+      if (tuning.likePlace > 0 && memory.taught > 0)
+        for (let k = i; k < j; k++) {
+          const inner = Math.round(((onsets[k] - at) / interval) * PARTS);
+          if (inner > 0 && inner < PARTS)
+            worth += tuning.likePlace * recalled(memory, k, inner, lesson.places[inner], tuning);
+        }
       const bits = BIT_COUNTS[mask];
       worth += weight * (logs[mask] - bits * yes - (PARTS - 1 - bits) * no);
       i = j;
@@ -120,5 +131,13 @@ export function inferPath(
     lesson.tempo,
     span,
   );
-  return [...locked.slice(0, -1), ...path];
+  const before = Math.max(0, locked.length - 1);
+  const whole = {
+    times: [...locked.slice(0, before), ...path.times],
+    sounding: [...locked.slice(0, before).map(() => true), ...path.sounding],
+  };
+  placeSilent(whole, locked.length, onsets, lesson.patterns.rates, tuning);
+  const steady = 1 / (1 + (lesson.tempo.freedom / tuning.smoothFreedom) ** 3);
+  smoothBeats(whole.times, locked.length, new Set(certain.set), tuning.smooth * steady);
+  return whole.times;
 }

@@ -3,7 +3,8 @@ import type { BeatEvidence } from './beat-evidence.ts';
 import type { TempoModel } from './beat-path.ts';
 import { learnPatterns, type Mask, maskOf, type PatternModel } from './beat-patterns.ts';
 import { COMMON_SALIENCE, refitSalience, type Salience } from './beat-salience.ts';
-import type { Tuning } from './beat-tuning.ts';
+import { indexFrom } from './beat-search.ts';
+import { PARTS, type Tuning } from './beat-tuning.ts';
 
 /** An onset this close to a confirmed beat carries it. */
 const ON_BEAT = 0.05;
@@ -15,18 +16,9 @@ export interface Lesson {
   readonly salience: Salience;
   /** Share of beats that have an onset. */
   readonly sounding: number;
-}
-
-/** First index whose time is not before `time`. */
-export function indexFrom(times: ArrayLike<number>, time: Seconds): number {
-  let low = 0;
-  let high = times.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (times[middle] < time) low = middle + 1;
-    else high = middle;
-  }
-  return low;
+  /** Share of onsets at each place in the beat, the beat itself first. */
+  readonly places: Float64Array;
+  readonly onBeat: number;
 }
 
 /** What confirmed beats teach (see the notes in `TUNING` on how fast). */
@@ -69,6 +61,13 @@ export function learn(evidence: BeatEvidence, beats: readonly Seconds[], tuning:
       sounding += tuning.forget ** (beats.length - 1 - i);
     }
   }
+  const places = new Float64Array(PARTS);
+  for (const mask of masks)
+    for (let part = 1; part < PARTS; part++) if (mask & (1 << (part - 1))) places[part]++;
+  places[0] = known.reduce((sum, one) => sum + one, 0);
+  const inAll = places.reduce((sum, one) => sum + one, 0) + PARTS;
+  for (let part = 0; part < PARTS; part++)
+    places[part] = (places[part] + (part === 0 ? PARTS * 0.45 : 0.6)) / inAll;
   const trust = total / (total + tuning.levelHalf);
   const mean = total > 0 ? level / total : tuning.level;
   const variance = total > 0 ? Math.max(0, levelSquare / total - mean * mean) : 0;
@@ -91,6 +90,8 @@ export function learn(evidence: BeatEvidence, beats: readonly Seconds[], tuning:
     patterns: learnPatterns(masks, tuning),
     salience:
       known.length > 0 ? refitSalience(evidence, known, COMMON_SALIENCE, tuning) : COMMON_SALIENCE,
+    places,
+    onBeat: places[0],
     sounding:
       (sounding + tuning.soundingHalf * tuning.sounding) / (total + 1 + tuning.soundingHalf),
   };

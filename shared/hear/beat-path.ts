@@ -1,4 +1,5 @@
 import type { Seconds } from '../math/units.ts';
+import type { Path } from './beat-refine.ts';
 
 /** Shortest and longest interval between beats that is looked for. */
 export const SHORTEST = 0.18;
@@ -56,12 +57,12 @@ function binOf(interval: Seconds): number {
  * Felzenszwalb and Huttenlocher 2012, and the whole costs a constant for each state) and up to
  * three beats may fall between two places.
  *
- * @returns times of beats in rising order
+ * @returns beats in rising order, with whether a place carries each
  */
-export function findPath(places: Places, model: TempoModel, span: SpanScore): Seconds[] {
+export function findPath(places: Places, model: TempoModel, span: SpanScore): Path {
   const { times, scores, must } = places;
   const n = times.length;
-  if (n === 0) return [];
+  if (n === 0) return { times: [], sounding: [] };
   const value = new Float64Array(n * BINS).fill(-Infinity);
   const moved = new Float64Array(n * BINS);
   const cameFrom = new Int32Array(n * BINS).fill(-1);
@@ -76,7 +77,6 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Se
   let lastMust = -1;
   for (let j = 0; j < n; j++) {
     const row = j * BINS;
-    let reached = j < places.starts;
     if (j < places.starts) {
       if (places.interval !== undefined) value[row + binOf(places.interval)] = scores[j];
       else for (let bin = 0; bin < BINS; bin++) value[row + bin] = scores[j] - levelCost[bin];
@@ -90,16 +90,16 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Se
         gap = times[j] - times[i];
       }
       const forced = must[i] === 1 && must[j] === 1;
-      const fewest = Math.max(1, Math.ceil(gap / LONGEST));
+      const fewest = Math.ceil(gap / LONGEST);
       const most = Math.max(MOST, fewest);
-      for (let parts = fewest; parts <= most; parts++) {
+      for (let parts = 1; parts <= most; parts++) {
         const interval = gap / parts;
+        if (interval > LONGEST && parts > 1) continue;
         if (interval < SHORTEST && !(forced && parts === 1)) break;
         const worth = span(i, j, parts);
         if (worth === -Infinity) continue;
-        reached = true;
         const bin = binOf(interval);
-        const base = scores[j] + worth;
+        const base = scores[j] + worth - (interval > LONGEST ? model.leap : 0);
         const low = Math.max(0, bin - band);
         const high = Math.min(BINS - 1, bin + band);
         const from = i * BINS;
@@ -115,6 +115,8 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Se
       if (must[i]) break;
     }
     if (must[j]) {
+      let reached = false;
+      for (let bin = 0; bin < BINS && !reached; bin++) reached = value[row + bin] > -Infinity;
       if (!reached) {
         // Nothing else leads here: straight on from the last set beat, or a new beginning.
         const bin = binOf(lastMust < 0 ? Math.exp(model.level) : times[j] - times[lastMust]);
@@ -140,17 +142,22 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Se
     if (must[j]) break;
   }
   const path: Seconds[] = [];
+  const sounding: boolean[] = [];
   for (let j = last, bin = lastBin; j >= 0; ) {
     path.push(times[j]);
+    sounding.push(true);
     const came = cameFrom[j * BINS + bin];
     if (came < 0) break;
     const i = came >> 6;
     const parts = came & 63;
-    for (let m = parts - 1; m > 0; m--) path.push(times[i] + ((times[j] - times[i]) * m) / parts);
+    for (let m = parts - 1; m > 0; m--) {
+      path.push(times[i] + ((times[j] - times[i]) * m) / parts);
+      sounding.push(false);
+    }
     bin = movedFrom[i * BINS + bin];
     j = i;
   }
-  return path.reverse();
+  return { times: path.reverse(), sounding: sounding.reverse() };
 }
 
 /** Lets the tempo of one place move: best of all tempi less the cost of the move, at most `leap`. */

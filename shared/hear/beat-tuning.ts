@@ -38,6 +38,25 @@ export const TUNING = {
   keep: 3,
   /** What a second after the last beat without beats costs. */
   tail: 1.5,
+  /** Likeness of onsets: how much new pitch classes, cues, the gaps next to them and further ones tell apart. */
+  likeFresh: 0.45,
+  likeCue: 0.012,
+  likeGap: 0.6,
+  likeShape: 0.2,
+  likeWidth: 0.44,
+  /** Likeness that counts as little. */
+  likeLittle: 0.1,
+  /** How much likeness counts for beats and for places inside the beat. */
+  likeBeat: 4,
+  likePlace: 1,
+  /** How much the tempo on either side bends where silent beats are put. */
+  curve: 0.6,
+  /** How much onsets around a silent beat move it, and the spread of that move in log interval. */
+  fitWeight: 0.3,
+  fitSpread: 0.12,
+  /** How much neighbours draw the beats of steady players, and the freedom at which half of it is left. */
+  smooth: 0.5,
+  smoothFreedom: 0.05,
 };
 export type Tuning = typeof TUNING;
 

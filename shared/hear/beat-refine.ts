@@ -1,0 +1,120 @@
+import type { Seconds } from '../math/units.ts';
+import { PARTS, type Tuning } from './beat-tuning.ts';
+
+/** A path of beats: where each lies and whether an onset carries it. */
+export interface Path {
+  readonly times: Seconds[];
+  readonly sounding: boolean[];
+}
+
+/**
+ * Moves beats that no onset carries to where the tempo and the onsets around them put them. Between
+ * two sounding beats the interval changes at an even rate from the one before to the one after; each
+ * beat is then moved a little so that the onsets in the beats on either side fall where onsets fall.
+ *
+ * @param first the first beat that may be moved
+ * @param rates share of beats with an onset in each inner part of the beat
+ */
+export function placeSilent(
+  path: Path,
+  first: number,
+  onsets: Float64Array,
+  rates: ArrayLike<number>,
+  tuning: Tuning,
+): void {
+  const { times, sounding } = path;
+  for (let i = Math.max(1, first); i < times.length - 1; i++) {
+    if (sounding[i]) continue;
+    const a = i - 1;
+    let b = i;
+    while (b < times.length - 1 && !sounding[b]) b++;
+    const parts = b - a;
+    const even = (times[b] - times[a]) / parts;
+    const before = a > 0 ? times[a] - times[a - 1] : even;
+    const after = b + 1 < times.length && sounding[b + 1] ? times[b + 1] - times[b] : even;
+    const clamp = (x: number) => Math.max(-0.5, Math.min(0.5, x));
+    const from = clamp(Math.log(before / even)) * tuning.curve;
+    const until = clamp(Math.log(after / even)) * tuning.curve;
+    const lengths = Array.from({ length: parts }, (_, m) =>
+      Math.exp(from + ((until - from) * (m + 1)) / (parts + 1)),
+    );
+    const sum = lengths.reduce((total, x) => total + x, 0);
+    let at = times[a];
+    for (let m = 0; m < parts - 1; m++) {
+      at += (lengths[m] / sum) * (times[b] - times[a]);
+      times[a + 1 + m] = at;
+    }
+    if (tuning.fitWeight > 0)
+      for (let m = a + 1; m < b; m++) times[m] = fitted(times, m, onsets, rates, tuning);
+    i = b;
+  }
+}
+
+/** Where the onsets around a silent beat put it, at most a quarter of a beat from where it was. */
+function fitted(
+  times: readonly Seconds[],
+  index: number,
+  onsets: Float64Array,
+  rates: ArrayLike<number>,
+  tuning: Tuning,
+): Seconds {
+  const [last, here, next] = [times[index - 1], times[index], times[index + 1]];
+  const inside: Seconds[] = [];
+  for (const onset of onsets) if (onset > last + 0.03 && onset < next - 0.03) inside.push(onset);
+  if (inside.length === 0) return here;
+  const width = 0.25 * Math.min(here - last, next - here);
+  let best = -Infinity;
+  let bestAt = here;
+  for (let step = -8; step <= 8; step++) {
+    const at = here + (step / 8) * width;
+    const moved = Math.log((at - last) / (here - last));
+    const other = Math.log((next - at) / (next - here));
+    let worth = -(moved * moved + other * other) / (2 * tuning.fitSpread ** 2);
+    for (const onset of inside) {
+      const early = onset < at;
+      const length = early ? at - last : next - at;
+      const phase = (onset - (early ? last : at)) / length;
+      worth += tuning.fitWeight * Math.log(density(phase, length, rates));
+    }
+    if (worth > best) {
+      best = worth;
+      bestAt = at;
+    }
+  }
+  return bestAt;
+}
+
+/** How likely onsets are at a place inside the beat. */
+function density(phase: number, length: Seconds, rates: ArrayLike<number>): number {
+  let sum = 0.05;
+  const wide = 0.025 / length;
+  for (let part = 0; part <= PARTS; part++) {
+    const rate = part === 0 || part === PARTS ? 0.1 : rates[part - 1];
+    const z = (phase - part / PARTS) / wide;
+    if (z > -3 && z < 3) sum += rate * Math.exp(-0.5 * z * z);
+  }
+  return sum;
+}
+
+/**
+ * Draws beats of steady players together: each beat lies partly where its neighbours put it, since a
+ * single player is further from the group's beat than the group is from an even one.
+ *
+ * @param free from this beat on beats may move
+ * @param fixed times that stay
+ */
+export function smoothBeats(
+  times: Seconds[],
+  free: number,
+  fixed: ReadonlySet<Seconds>,
+  weight: number,
+): void {
+  const before = times.slice();
+  for (let i = Math.max(1, free); i < times.length - 1; i++) {
+    if (fixed.has(before[i])) continue;
+    const near = (before[i - 1] + before[i + 1]) / 2;
+    const wide =
+      i > 1 && i < times.length - 2 ? (4 * near - (before[i - 2] + before[i + 2]) / 2) / 3 : near;
+    times[i] = before[i] + weight * (wide - before[i]);
+  }
+}
