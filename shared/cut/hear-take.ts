@@ -40,7 +40,7 @@ export function hearTake(
   const evidence = gatherBeatEvidence(audio, onsets);
   const beats = inferBeats(evidence, fixes);
   progress?.(0.6, 'reading phrases');
-  const phrases = hearPhrases(audio, onsets, beats);
+  const phrases = hearPhrases(audio, onsets);
   progress?.(0.8, 'hearing pitch');
   const tuning = hearTuning(audio);
   const key = hearKey(audio, tuning);

@@ -15,13 +15,32 @@ export const tonics = ['C', 'Db', 'D', 'Eb', 'E', 'F', 'F#', 'G', 'Ab', 'A', 'Bb
 const leastFit = 0.5;
 const leastLead = 0.02;
 
-/** Weight of each pitch class (from C) over a stretch: square roots of magnitudes at the semitone they stand at. */
+/** A peak within this many cents of a lower peak's multiple may be that one's overtone. */
+const overtoneWidth = 35;
+
+/** What is left of a peak when the likely overtones of lower peaks are taken off: a fundamental's share. */
+function fundamental({ frequencies, magnitudes }: Partials, i: number): number {
+  let left = magnitudes[i];
+  frequencies.forEach((lower, j) => {
+    const ratio = frequencies[i] / lower;
+    const multiple = Math.round(ratio);
+    if (multiple < 2 || multiple > 6) return;
+    if (Math.abs(1200 * Math.log2(ratio / multiple)) < overtoneWidth)
+      left -= magnitudes[j] / Math.sqrt(multiple);
+  });
+  return Math.max(left, 0);
+}
+
+/**
+ * Weight of each pitch class (from C) over a stretch. Magnitudes are pressed to their fourth root, so that
+ * how long a note sounds counts for more than how loud it is.
+ */
 export function chromaOf(moments: readonly Partials[], tuning: Tuning): Float64Array {
   const chroma = new Float64Array(12);
-  for (const { frequencies, magnitudes } of moments)
-    frequencies.forEach((frequency, i) => {
+  for (const moment of moments)
+    moment.frequencies.forEach((frequency, i) => {
       const note = Math.round(69 + 12 * Math.log2(frequency / tuning.a4));
-      chroma[((note % 12) + 12) % 12] += Math.sqrt(magnitudes[i]);
+      chroma[((note % 12) + 12) % 12] += fundamental(moment, i) ** 0.25;
     });
   return chroma;
 }
