@@ -2,105 +2,154 @@ import type { Seconds } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import { inferPath } from './beat-inference.ts';
 import { learn } from './beat-learning.ts';
-import { type Memory, NO_MEMORY, remember } from './beat-memory.ts';
+import { changeLevel, shiftHalf } from './beat-level.ts';
+import { NO_MEMORY, remember } from './beat-memory.ts';
+import { type BeatState, intervalAt, NOTHING_KNOWN, nearestBeat } from './beat-state.ts';
 import { TUNING } from './beat-tuning.ts';
 import type { Fix } from './heard.ts';
 
-/** Beats inferred so far, and all that the user's fixes have said. */
-export interface BeatState {
-  readonly times: readonly Seconds[];
-  /** Beats that the user set. */
-  readonly set: readonly { readonly time: Seconds; readonly by: 'tapped' | 'moved' }[];
-  /** Stretches in which no beat lies. */
-  readonly struck: readonly { readonly from: Seconds; readonly until: Seconds }[];
-  readonly ones: readonly Seconds[];
-  /** Beats up to here are confirmed: the user passed over them on the way to the last fix. */
-  readonly confirmed: Seconds;
-  readonly memory: Memory;
-}
-
-/** A beat set this soon after a shown one, as a share of the time from the one before it, is that one moved. */
-const MOVED = 0.28;
+/** Beats set this close to each other are one beat: the later one. */
+const ONE_BEAT: Seconds = 0.02;
 
 /** Beats before any fix. */
 export function startBeats(evidence: BeatEvidence): BeatState {
-  const none: BeatState = {
-    times: [],
-    set: [],
-    struck: [],
-    ones: [],
-    confirmed: -1,
-    memory: NO_MEMORY,
-  };
-  return { ...none, ...infer(evidence, none) };
+  return inferred(evidence, NOTHING_KNOWN);
 }
 
-/** Beats after one more fix. */
+/**
+ * Beats after one more fix. What the user passed over on the way to it is confirmed: beats further
+ * left stay as they are and teach; all further right is inferred again.
+ */
 export function fixBeats(evidence: BeatEvidence, state: BeatState, fix: Fix): BeatState {
-  const next = applied(state, fix);
-  return { ...next, ...infer(evidence, next) };
-}
-
-/** Length of the beat around `time` by the beats shown. */
-function intervalAt(times: readonly Seconds[], time: Seconds): Seconds {
-  if (times.length < 2) return 0.6;
-  let i = 1;
-  while (i < times.length - 1 && times[i] <= time) i++;
-  return times[i] - times[i - 1];
-}
-
-function applied(state: BeatState, fix: Fix): BeatState {
-  const { times, struck, set } = state;
-  if ('beat' in fix) {
-    const interval = intervalAt(times, fix.beat);
-    const kept = times.filter((time) => time < fix.beat - 1e-6);
-    const last = kept.length - 1;
-    if (last >= 0) {
-      const certain = kept[last] <= state.confirmed || set.some((one) => one.time === kept[last]);
-      const whole = last > 0 ? fix.beat - kept[last - 1] : 1.5 * interval;
-      if (fix.beat - kept[last] < (certain ? 0.1 : MOVED) * whole) kept.pop();
-    }
-    const confirmed = kept.length > 0 ? kept[kept.length - 1] : -1;
-    return {
-      ...state,
-      times: [...kept, fix.beat],
-      set: [
-        ...set.filter((one) => one.time > fix.beat + 0.15 * interval || kept.includes(one.time)),
-        { time: fix.beat, by: fix.by ?? 'tapped' },
-      ].sort((a, b) => a.time - b.time),
-      struck: struck.filter((zone) => zone.until < fix.beat || zone.from > fix.beat),
-      confirmed,
-    };
-  }
+  if ('beat' in fix) return inferred(evidence, setBeat(state, fix.beat, fix.by ?? 'tapped'));
   if ('notBeat' in fix) {
-    let near = -1;
-    for (let i = 0; i < times.length; i++)
-      if (near < 0 || Math.abs(times[i] - fix.notBeat) < Math.abs(times[near] - fix.notBeat))
-        near = i;
-    if (near < 0) return state;
-    const time = times[near];
-    const before = near > 0 ? times[near - 1] : time - 0.6;
-    const after = near + 1 < times.length ? times[near + 1] : time + 0.6;
-    return {
-      ...state,
-      set: set.filter((one) => one.time !== time),
-      struck: [...struck, { from: (before + time) / 2, until: (time + after) / 2 }],
-      confirmed: near > 0 ? before : -1,
-    };
+    const struck = strikeBeat(state, fix.notBeat);
+    return struck === state ? state : inferred(evidence, struck);
   }
-  if ('one' in fix) return { ...state, ones: [...state.ones, fix.one] };
-  return state;
+  if ('one' in fix) return nameOne(state, fix.one);
+  if ('level' in fix) return changeLevel(evidence, state, fix.level, fix.from ?? -Infinity);
+  if ('shift' in fix) return shiftHalf(evidence, state);
+  return inferred(evidence, { ...state, freeFrom: fix.free, memory: NO_MEMORY });
 }
 
-function infer(evidence: BeatEvidence, state: BeatState): Pick<BeatState, 'times' | 'memory'> {
+/** Beats that were confirmed and lie right of where the user is now. */
+function stillLikely(
+  state: BeatState,
+  confirmed: Seconds,
+  around: Seconds,
+  reach: Seconds,
+): Seconds[] {
+  const passed = state.times.filter((time) => time > confirmed && time <= state.confirmed);
+  const later = state.likely.filter((time) => time > Math.max(confirmed, state.confirmed));
+  return [...passed, ...later].filter((time) => Math.abs(time - around) > reach);
+}
+
+function setBeat(state: BeatState, beat: Seconds, by: 'tapped' | 'moved'): BeatState {
+  const { times } = state;
+  const interval = intervalAt(times, beat);
+  const kept = times.filter((time) => time < beat - 1e-9);
+  const last = kept[kept.length - 1];
+  let gone: Seconds | undefined;
+  if (last !== undefined) {
+    const pinned = by !== 'moved' && state.pinned.some((one) => one.time === last);
+    const sure = pinned || (by !== 'moved' && last <= state.confirmed);
+    if (pinned ? beat - last < ONE_BEAT : movesLast(kept, beat, interval, sure)) gone = kept.pop();
+  }
+  // A set beat that the user drags goes, wherever it was taken from.
+  const next = times.find((time) => time > beat + 1e-9);
+  const dragged =
+    by === 'moved' && gone === undefined && next !== undefined && next - beat < 0.5 * interval
+      ? next
+      : undefined;
+  const confirmed = kept[kept.length - 1] ?? -Infinity;
+  const pinned = state.pinned.filter(
+    (one) => one.time !== gone && one.time !== dragged && Math.abs(one.time - beat) >= ONE_BEAT,
+  );
+  return {
+    ...state,
+    times: [...kept, beat],
+    pinned: [...pinned, { time: beat, by }].sort((a, b) => a.time - b.time),
+    struck: state.struck
+      .filter((zone) => Math.abs(zone.at - beat) >= ONE_BEAT)
+      .map((zone) =>
+        beat > zone.at
+          ? { ...zone, until: Math.min(zone.until, beat) }
+          : { ...zone, from: Math.max(zone.from, beat) },
+      ),
+    confirmed,
+    likely: stillLikely(state, confirmed, beat, 0.4 * interval),
+  };
+}
+
+/**
+ * Whether a beat set at `time` is the last shown one before it, moved: where the tempo goes on more
+ * evenly without that one than with it.
+ */
+function movesLast(
+  shown: readonly Seconds[],
+  time: Seconds,
+  interval: Seconds,
+  sure: boolean,
+): boolean {
+  const near = shown[shown.length - 1];
+  const apart = time - near;
+  if (sure) return apart < 0.1 * interval;
+  if (shown.length < 2) return apart < 0.4 * interval;
+  const before = shown[shown.length - 2];
+  if (apart < 0.15 * (time - before)) return true;
+  const usual = shown.length > 2 ? before - shown[shown.length - 3] : interval;
+  const move = (one: Seconds, other: Seconds) => Math.abs(Math.log(one / other));
+  const kept = move(near - before, usual) + move(apart, near - before);
+  return move(time - before, usual) < kept && apart < 0.5 * (time - before);
+}
+
+function strikeBeat(state: BeatState, time: Seconds): BeatState {
+  const { times } = state;
+  const near = nearestBeat(times, time);
+  if (near < 0) return state;
+  const at = times[near];
+  const before = near > 0 ? times[near - 1] : undefined;
+  const after = times[near + 1];
+  const left = before === undefined ? (after === undefined ? 0.6 : after - at) : at - before;
+  const right = after === undefined ? left : after - at;
+  if (Math.abs(time - at) > 0.5 * (time < at ? left : right) + 1e-9) return state;
+  const confirmed = before ?? -Infinity;
+  return {
+    ...state,
+    pinned: state.pinned.filter((one) => one.time !== at),
+    // Up to the middle of the gaps on both sides, so that the next beat moves rather than this one coming back beside itself.
+    struck: [
+      ...state.struck.filter((zone) => zone.at !== at),
+      { at, from: at - left / 2, until: at + right / 2 },
+    ],
+    confirmed,
+    likely: stillLikely(state, confirmed, at, 0.5 * Math.min(left, right)),
+  };
+}
+
+/** A bar starts at the beat there; that beat stays. */
+function nameOne(state: BeatState, time: Seconds): BeatState {
+  const near = nearestBeat(state.times, time);
+  if (near < 0) return state;
+  const one = state.times[near];
+  const known = state.pinned.some((pinned) => pinned.time === one);
+  const pinned = known
+    ? state.pinned
+    : [...state.pinned, { time: one, by: 'heard' } as const].sort((a, b) => a.time - b.time);
+  return { ...state, pinned, ones: [...state.ones, one] };
+}
+
+function inferred(evidence: BeatEvidence, state: BeatState): BeatState {
   const locked = state.times.filter((time) => time <= state.confirmed);
-  const lesson = learn(evidence, locked, TUNING);
-  const memory = remember(evidence, state.memory, locked, TUNING);
+  const teaching = locked.filter((time) => time >= state.freeFrom);
+  const lesson = learn(evidence, teaching, state.level, TUNING);
+  const memory = remember(evidence, state.memory, teaching, TUNING);
   const certain = {
     locked,
-    set: state.set.map((one) => one.time),
+    set: state.pinned.map((one) => one.time),
     struck: state.struck,
-    likely: [],
+    likely: state.likely,
+    freeFrom: state.freeFrom,
   };
-  return { times: inferPath(evidence, certain, lesson, memory, TUNING), memory };
+  return { ...state, times: inferPath(evidence, certain, lesson, memory, TUNING), memory };
 }

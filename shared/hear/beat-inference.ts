@@ -19,6 +19,8 @@ export interface Certain {
   readonly struck: readonly { readonly from: Seconds; readonly until: Seconds }[];
   /** Beats further on that were confirmed once. */
   readonly likely: readonly Seconds[];
+  /** From here on the tempo before binds no longer. */
+  readonly freeFrom: Seconds;
 }
 
 /** An onset this close to a beat that the user set is that beat's own. */
@@ -39,6 +41,16 @@ function ratesOf(times: Float64Array): Float64Array {
   });
 }
 
+function near(set: readonly Seconds[], time: Seconds): boolean {
+  const i = indexFrom(set, time - SAME);
+  return i < set.length && set[i] < time + SAME;
+}
+
+function within(zones: Certain['struck'], time: Seconds): boolean {
+  for (const zone of zones) if (time > zone.from && time < zone.until) return true;
+  return false;
+}
+
 /** Beats of the whole take: the locked ones, then the best path through all that is certain. */
 export function inferPath(
   evidence: BeatEvidence,
@@ -50,7 +62,7 @@ export function inferPath(
   const onsets = evidence.times;
   const salience = saliences(evidence, lesson.salience);
   const rates = ratesOf(onsets);
-  const { locked, struck } = certain;
+  const { locked, struck, likely } = certain;
   const begin = locked.length > 0 ? locked[locked.length - 1] : -Infinity;
   const ahead = certain.set.filter((time) => time > begin);
   const times: number[] = [];
@@ -72,10 +84,15 @@ export function inferPath(
     const time = i < onsets.length ? onsets[i] : Infinity;
     for (; a < ahead.length && ahead[a] <= time; a++) place(ahead[a], 0, 1, rateAt(ahead[a]));
     if (time === Infinity) break;
-    if (time <= begin + SAME || ahead.some((one) => Math.abs(one - time) < SAME)) continue;
-    if (struck.some((zone) => time > zone.from && time < zone.until)) continue;
-    while (k < certain.likely.length && certain.likely[k] < time - SAME) k++;
-    const kept = k < certain.likely.length && Math.abs(certain.likely[k] - time) <= SAME;
+    if (time <= begin + SAME || near(ahead, time) || within(struck, time)) continue;
+    for (; k < likely.length && likely[k] < time - SAME; k++)
+      if (likely[k] > begin + SAME && !near(ahead, likely[k])) {
+        // A beat that was confirmed where nothing sounds.
+        const open = !within(struck, likely[k]) && likely[k] > (times[times.length - 1] ?? -1);
+        if (open) place(likely[k], tuning.keep - 1, 0, rates[i]);
+      }
+    const kept = k < likely.length && Math.abs(likely[k] - time) <= SAME;
+    if (kept) k++;
     const like = tuning.likeBeat * recalled(memory, i, 0, lesson.onBeat, tuning);
     place(time, tuning.salienceWeight * salience[i] + like + (kept ? tuning.keep : 0), 0, rates[i]);
   }
@@ -101,7 +118,7 @@ export function inferPath(
     for (let part = 0; part < parts; part++) {
       const at = start + part * interval;
       if (part > 0) {
-        if (struck.some((zone) => at > zone.from && at < zone.until)) return -Infinity;
+        if (within(struck, at)) return -Infinity;
         worth += tuning.soundingWeight * (silentLog - no);
       }
       let j = i;
@@ -126,6 +143,7 @@ export function inferPath(
       must: Uint8Array.from(must),
       starts,
       end: onsets.length > 0 ? onsets[onsets.length - 1] : 0,
+      freeAt: certain.freeFrom > begin ? indexFrom(placeTimes, certain.freeFrom) : -1,
       interval: locked.length > 1 ? begin - locked[locked.length - 2] : undefined,
     },
     lesson.tempo,
@@ -138,6 +156,6 @@ export function inferPath(
   };
   placeSilent(whole, locked.length, onsets, lesson.patterns.rates, tuning);
   const steady = 1 / (1 + (lesson.tempo.freedom / tuning.smoothFreedom) ** 3);
-  smoothBeats(whole.times, locked.length, new Set(certain.set), tuning.smooth * steady);
+  smoothBeats(whole.times, locked.length, new Set(ahead), tuning.smooth * steady);
   return whole.times;
 }

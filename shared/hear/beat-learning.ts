@@ -9,6 +9,10 @@ import { PARTS, type Tuning } from './beat-tuning.ts';
 /** An onset this close to a confirmed beat carries it. */
 const ON_BEAT = 0.05;
 
+/** How firmly a level holds that the user chose. */
+const CHOSEN_SPREAD = 0.2;
+const CHOSEN_WEIGHT = 1;
+
 /** All that is known of how these players play: common at first, theirs as beats are confirmed. */
 export interface Lesson {
   readonly tempo: TempoModel;
@@ -21,8 +25,17 @@ export interface Lesson {
   readonly onBeat: number;
 }
 
-/** What confirmed beats teach (see the notes in `TUNING` on how fast). */
-export function learn(evidence: BeatEvidence, beats: readonly Seconds[], tuning: Tuning): Lesson {
+/**
+ * What confirmed beats teach (see the notes in `TUNING` on how fast).
+ *
+ * @param chosen natural log of the interval that the user chose, where they did
+ */
+export function learn(
+  evidence: BeatEvidence,
+  beats: readonly Seconds[],
+  chosen: number | undefined,
+  tuning: Tuning,
+): Lesson {
   const { times } = evidence;
   const masks: Mask[] = [];
   let level = 0;
@@ -52,6 +65,8 @@ export function learn(evidence: BeatEvidence, beats: readonly Seconds[], tuning:
     weight *= tuning.forget;
   }
   masks.reverse();
+  // What lies before the first beat that teaches says nothing.
+  known.fill(2, 0, beats.length > 0 ? indexFrom(times, beats[0] - ON_BEAT) : 0);
   for (const [i, beat] of beats.entries()) {
     const next = indexFrom(times, beat);
     let near = next;
@@ -64,15 +79,17 @@ export function learn(evidence: BeatEvidence, beats: readonly Seconds[], tuning:
   const places = new Float64Array(PARTS);
   for (const mask of masks)
     for (let part = 1; part < PARTS; part++) if (mask & (1 << (part - 1))) places[part]++;
-  places[0] = known.reduce((sum, one) => sum + one, 0);
+  places[0] = known.reduce((sum, one) => sum + (one === 1 ? 1 : 0), 0);
   const inAll = places.reduce((sum, one) => sum + one, 0) + PARTS;
   for (let part = 0; part < PARTS; part++)
     places[part] = (places[part] + (part === 0 ? PARTS * 0.45 : 0.6)) / inAll;
   const trust = total / (total + tuning.levelHalf);
-  const mean = total > 0 ? level / total : tuning.level;
+  const usual = chosen ?? tuning.level;
+  const usualSpread = chosen === undefined ? tuning.spread : CHOSEN_SPREAD;
+  const mean = total > 0 ? level / total : usual;
   const variance = total > 0 ? Math.max(0, levelSquare / total - mean * mean) : 0;
   const spread = Math.sqrt(
-    (variance * total + tuning.levelHalf * tuning.spread ** 2 * 0.3) / (total + tuning.levelHalf),
+    (variance * total + tuning.levelHalf * usualSpread ** 2 * 0.3) / (total + tuning.levelHalf),
   );
   return {
     tempo: {
@@ -82,9 +99,12 @@ export function learn(evidence: BeatEvidence, beats: readonly Seconds[], tuning:
       ),
       jitter: tuning.jitter,
       leap: tuning.leap,
-      level: trust * mean + (1 - trust) * tuning.level,
-      spread: total > 0 ? spread : tuning.spread,
-      levelWeight: tuning.levelWeight + (tuning.levelWeightKnown - tuning.levelWeight) * trust,
+      level: trust * mean + (1 - trust) * usual,
+      spread: total > 0 ? spread : usualSpread,
+      levelWeight:
+        chosen === undefined
+          ? tuning.levelWeight + (tuning.levelWeightKnown - tuning.levelWeight) * trust
+          : Math.max(CHOSEN_WEIGHT, tuning.levelWeightKnown),
       tail: tuning.tail,
     },
     patterns: learnPatterns(masks, tuning),

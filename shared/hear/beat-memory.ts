@@ -85,7 +85,7 @@ export function remember(
   const { shape, colour } = looks;
   const sharp = 1 / tuning.likeWidth ** 2;
   let beat = 0;
-  for (let k = from; k < until; k++) {
+  for (let k = Math.max(from, indexFrom(times, beats[0] - 0.045)); k < until; k++) {
     while (beat < beats.length - 2 && beats[beat + 1] <= times[k] + 0.045) beat++;
     const phase = (times[k] - beats[beat]) / (beats[beat + 1] - beats[beat]);
     if (phase < -0.2) continue;

@@ -39,6 +39,8 @@ export interface Places {
   readonly starts: number;
   /** When the sound ends: the path should reach it. */
   readonly end: Seconds;
+  /** At this place any tempo may begin; -1 for none. */
+  readonly freeAt: number;
   /** The interval before the first place, where known. */
   readonly interval?: Seconds;
 }
@@ -125,7 +127,14 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Pa
       }
       lastMust = j;
     }
-    spreadTempo(value, moved, movedFrom, row, STEP / model.freedom, model.leap);
+    spreadTempo(
+      value,
+      moved,
+      movedFrom,
+      row,
+      STEP / model.freedom,
+      j === places.freeAt ? 0 : model.leap,
+    );
   }
 
   let last = -1;

@@ -96,6 +96,9 @@ function density(phase: number, length: Seconds, rates: ArrayLike<number>): numb
   return sum;
 }
 
+/** Most that a steady player's beat is off. */
+const LOOSE: Seconds = 0.08;
+
 /**
  * Draws beats of steady players together: each beat lies partly where its neighbours put it, since a
  * single player is further from the group's beat than the group is from an even one.
@@ -115,6 +118,7 @@ export function smoothBeats(
     const near = (before[i - 1] + before[i + 1]) / 2;
     const wide =
       i > 1 && i < times.length - 2 ? (4 * near - (before[i - 2] + before[i + 2]) / 2) / 3 : near;
-    times[i] = before[i] + weight * (wide - before[i]);
+    // What is far from even is a turn of the tempo, not one player's inexactness.
+    if (Math.abs(wide - before[i]) < LOOSE) times[i] = before[i] + weight * (wide - before[i]);
   }
 }

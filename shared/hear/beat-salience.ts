@@ -24,7 +24,7 @@ export function saliences(evidence: BeatEvidence, model: Salience): Float64Array
  * prior around `prior` (gradient steps with a diagonal second derivative, a few are enough since they
  * start from the last fit).
  *
- * @param known 1 for a beat, 0 for none, from the first onset on
+ * @param known 1 for a beat, 0 for none, 2 where nothing is known, from the first onset on
  */
 export function refitSalience(
   evidence: BeatEvidence,
@@ -44,7 +44,7 @@ export function refitSalience(
       bend[c] = tight;
     }
     let weight = 1;
-    for (let i = n - 1; i >= 0; i--) {
+    for (let i = n - 1; i >= 0 && known[i] < 2; i--) {
       let sum = model[CUES];
       for (let c = 0; c < CUES; c++) sum += model[c] * cues[i * CUES + c];
       const likely = 1 / (1 + Math.exp(-sum));

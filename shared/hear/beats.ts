@@ -1,6 +1,7 @@
 import { countBars } from './bars.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
-import { type BeatState, fixBeats, startBeats } from './beat-fixes.ts';
+import { fixBeats, startBeats } from './beat-fixes.ts';
+import type { BeatState } from './beat-state.ts';
 import type { Beat, Fix } from './heard.ts';
 
 export { type BeatEvidence, gatherBeatEvidence } from './beat-evidence.ts';
@@ -21,7 +22,7 @@ export function inferBeats(evidence: BeatEvidence, fixes: readonly Fix[]): Beat[
 export function shownBeats(state: BeatState): Beat[] {
   const counts = countBars(state.times, state.ones);
   return state.times.map((time, i) => {
-    const set = state.set.find((one) => one.time === time);
+    const set = state.pinned.find((one) => one.time === time);
     return { time, confidence: set ? 1 : 0.5, count: counts[i], by: set?.by ?? 'heard' };
   });
 }

@@ -1,0 +1,61 @@
+import type { Seconds } from '../math/units.ts';
+import { type Memory, NO_MEMORY } from './beat-memory.ts';
+
+/** A beat that must lie where it is; `by` says who put it there. */
+export interface PinnedBeat {
+  readonly time: Seconds;
+  readonly by: 'heard' | 'tapped' | 'moved';
+}
+
+/** A beat struck out: none lies anywhere from `from` to `until` unless the user sets one. */
+export interface StruckBeat {
+  readonly at: Seconds;
+  readonly from: Seconds;
+  readonly until: Seconds;
+}
+
+/** Beats inferred so far, and all that the user's fixes have said. Plain data, never changed in place. */
+export interface BeatState {
+  readonly times: readonly Seconds[];
+  /** Beats that the user set or named, in rising order. */
+  readonly pinned: readonly PinnedBeat[];
+  readonly struck: readonly StruckBeat[];
+  /** Where bars start. */
+  readonly ones: readonly Seconds[];
+  /** Beats up to here are confirmed: the user passed over them on the way to the last fix. */
+  readonly confirmed: Seconds;
+  /** Beats further on that once were confirmed, or that a change of level made. */
+  readonly likely: readonly Seconds[];
+  /** Natural log of the interval that the user chose by a change of level. */
+  readonly level?: number;
+  /** Nothing before here teaches anything. */
+  readonly freeFrom: Seconds;
+  readonly memory: Memory;
+}
+
+export const NOTHING_KNOWN: BeatState = {
+  times: [],
+  pinned: [],
+  struck: [],
+  ones: [],
+  confirmed: -Infinity,
+  likely: [],
+  freeFrom: -Infinity,
+  memory: NO_MEMORY,
+};
+
+/** Index of the beat nearest to `time`, -1 where there are none. */
+export function nearestBeat(times: readonly Seconds[], time: Seconds): number {
+  let near = -1;
+  for (let i = 0; i < times.length; i++)
+    if (near < 0 || Math.abs(times[i] - time) < Math.abs(times[near] - time)) near = i;
+  return near;
+}
+
+/** Length of the beat around `time` by the beats shown. */
+export function intervalAt(times: readonly Seconds[], time: Seconds): Seconds {
+  if (times.length < 2) return 0.6;
+  let i = 1;
+  while (i < times.length - 1 && times[i] <= time) i++;
+  return times[i] - times[i - 1];
+}
