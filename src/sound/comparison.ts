@@ -2,7 +2,7 @@ import type { Decibels, Seconds } from '../../shared/math/units.ts';
 import { secondsOf } from '../../shared/take/audio.ts';
 import type { Buffers } from './buffers.ts';
 import type { Graph } from './engine.ts';
-import { makePlayback, type Playback } from './playback.ts';
+import { makePlayback, type Playback, soon } from './playback.ts';
 import type { LoopSource, Matched, SoundSource } from './sound.ts';
 
 /** How the two sides give way to each other. */
@@ -47,8 +47,10 @@ export function createComparison(buffers: Buffers): Comparison {
 
   return {
     play: (graph, take, loop, side) => {
+      const audio = side === 'loop' ? loop.mix : take.mix;
+      const buffer = buffers.of(graph, audio);
       const rate = graph.native.sampleRate;
-      const at = Math.ceil((graph.native.currentTime + 0.01) * rate) / rate;
+      const at = Math.ceil((graph.native.currentTime + soon) * rate) / rate;
       // The other side goes on at the same place of the music, told by its share of the whole.
       const share = now ? (now.playback.positionAt(at) - now.from) / now.length : 0;
       now?.playback.stop(change, at);
@@ -56,7 +58,6 @@ export function createComparison(buffers: Buffers): Comparison {
       const gain = 10 ** ((side === 'loop' ? matched.loopBy : matched.originalBy) / 20);
       const destination = new graph.tone.Gain({ context: graph.context, gain });
       destination.connect(graph.out);
-      const audio = side === 'loop' ? loop.mix : take.mix;
       const whole = secondsOf(audio);
       const from = side === 'loop' ? 0 : Math.max(0, loop.original.from ?? 0);
       const until = side === 'loop' ? whole : Math.min(loop.original.until ?? whole, whole);
@@ -69,7 +70,7 @@ export function createComparison(buffers: Buffers): Comparison {
         until,
         round: { start: from, whole: side === 'loop' },
       });
-      playback.join(side, buffers.of(graph, audio), true);
+      playback.join(side, buffer, true);
       now = { side, playback, from, length };
     },
     stop: () => {

@@ -26,6 +26,8 @@ export interface Engine {
   /** The rate that the next context runs at; another rate ends the one there is. */
   readonly setRate: (rate: Hertz) => void;
   readonly setLevel: (level: Decibels) => void;
+  /** Told when a graph is there, before anything sounds. */
+  readonly onStart: (listener: (graph: Graph) => void) => void;
   /** Told before a graph ends: whoever holds nodes of it lets go of them. */
   readonly onEnd: (listener: () => void) => void;
   /** The context's time that comes out of the loudspeaker at a moment of `performance.now()`. */
@@ -40,6 +42,7 @@ const gainOf = (level: Decibels) => 10 ** (level / 20);
 export function createEngine(startLevel: Decibels): Engine {
   const [state, setState] = createSignal<SoundState>('asleep');
   const listeners: (() => void)[] = [];
+  const starters: ((graph: Graph) => void)[] = [];
   let rate: Hertz | undefined;
   let level = startLevel;
   let native: AudioContext | null = null;
@@ -86,6 +89,7 @@ export function createEngine(startLevel: Decibels): Engine {
     // After Tone, which claims onstatechange for itself.
     context.addEventListener('statechange', () => watch(context));
     watch(context);
+    for (const starter of starters) starter(graph);
     return graph;
   };
 
@@ -140,6 +144,7 @@ export function createEngine(startLevel: Decibels): Engine {
       level = next;
       graph?.out.gain.rampTo(gainOf(next), 0.02);
     },
+    onStart: (listener) => void starters.push(listener),
     onEnd: (listener) => void listeners.push(listener),
     heardAt: ({ native: context }, timeStamp) => {
       const now = context.currentTime;

@@ -5,13 +5,15 @@ import type { Buffers } from './buffers.ts';
 import type { Graph } from './engine.ts';
 import { isHeard, type PartChoice, partsOf } from './parts.ts';
 import { renderPlainBeat } from './plain-beat.ts';
-import { makePlayback, type Playback, softly } from './playback.ts';
+import { makePlayback, type Playback, softly, soon } from './playback.ts';
 import type { LoopSource, PlainBeat } from './sound.ts';
 
 /** Plays the loop round and round to the sample, with a plain beat under it if wanted. */
 export interface LoopPlayer {
-  /** @param at the context's time at which it begins @param from a position in the loop */
-  readonly play: (graph: Graph, loop: LoopSource, options: { at: Seconds; from: Seconds }) => void;
+  /** Copies the loop into the graph beforehand: what is to start at a moment has no time for it then. */
+  readonly prepare: (graph: Graph, loop: LoopSource) => void;
+  /** @param at the context's time at which it begins; a moment from now by default */
+  readonly play: (graph: Graph, loop: LoopSource, options: { at?: Seconds; from: Seconds }) => void;
   /** A newer loop goes on at the same beat. */
   readonly exchange: (loop: LoopSource) => void;
   readonly playSeam: (graph: Graph, loop: LoopSource) => void;
@@ -71,23 +73,29 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
     now.playback.join(beatPart, buffers.of(now.graph, audio), true);
   };
 
-  const chooseParts = () => {
-    if (!now || now.seam) return;
+  /** Returns when the mix falls in, if it does. */
+  const chooseParts = (): Seconds | null => {
+    if (!now || now.seam) return null;
+    let began: Seconds | null = null;
     const { graph, loop, playback } = now;
     for (const { part, audio } of partsOf(loop, choice)) {
       const heard = isHeard(loop, choice, part);
       if (playback.has(part)) playback.setAudible(part, heard);
-      else if (heard || part === 'mix') playback.join(part, buffers.of(graph, audio), heard);
+      else if (heard || part === 'mix') {
+        const joined = playback.join(part, buffers.of(graph, audio), heard);
+        began ??= joined;
+      }
     }
+    return began;
   };
 
-  const stop = (fade: Seconds | null, at?: Seconds) => {
+  const stop = (fade: Seconds | null) => {
     const old = now;
     now = null;
-    if (fade !== null) old?.playback.stop(fade, at);
+    if (fade !== null) old?.playback.stop(fade);
   };
 
-  const start = (graph: Graph, loop: LoopSource, at: Seconds, from: Seconds) => {
+  const start = (graph: Graph, loop: LoopSource, at: Seconds, from: Seconds): Seconds => {
     const until = secondsOf(loop.mix);
     const playback = makePlayback({
       graph,
@@ -98,42 +106,52 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
       round: { start: 0, whole: true },
     });
     now = { graph, loop, playback, seam: false };
-    chooseParts();
+    const began = chooseParts();
     joinBeat();
+    return began ?? at;
+  };
+
+  const prepare = (graph: Graph, loop: LoopSource) => {
+    for (const { audio } of partsOf(loop, choice)) buffers.of(graph, audio);
   };
 
   return {
+    prepare,
     play: (graph, loop, { at, from }) => {
       stop(softly);
-      start(graph, loop, at, Math.min(Math.max(from, 0), secondsOf(loop.mix)));
+      prepare(graph, loop);
+      const begins = at ?? graph.native.currentTime + soon;
+      start(graph, loop, begins, Math.min(Math.max(from, 0), secondsOf(loop.mix)));
     },
     exchange: (loop) => {
       if (!now || now.seam) return;
       const { graph, loop: old, playback } = now;
       if (old.mix === loop.mix && old.stems.length === loop.stems.length) return;
+      prepare(graph, loop);
       // The new one takes over at one moment; both fade there, so that nothing clicks.
       const rate = graph.native.sampleRate;
-      const soonest = graph.native.currentTime + 0.03;
+      const soonest = graph.native.currentTime + 0.05;
       const at = Math.max(Math.ceil(soonest * rate) / rate, playback.began);
       const beats: Beats = (playback.positionAt(at) * old.lane.bpm) / 60;
       const length = secondsOf(loop.mix);
       const from = ((beats * 60) / loop.lane.bpm) % length;
-      stop(softly, at);
-      start(graph, loop, at, from);
+      // The old one goes when the new one is really there: a busy page may be late.
+      playback.stop(softly, start(graph, loop, at, from));
     },
     playSeam: (graph, loop) => {
       stop(softly);
       const seam = seamOf(loop);
+      const buffer = buffers.of(graph, seam);
       const playback = makePlayback({
         graph,
         destination: graph.out,
-        at: graph.native.currentTime + 0.01,
+        at: graph.native.currentTime + soon,
         from: 0,
         until: secondsOf(seam),
         round: { start: 0, whole: true },
       });
       now = { graph, loop, playback, seam: true };
-      playback.join('seam', buffers.of(graph, seam), true);
+      playback.join('seam', buffer, true);
     },
     stop: () => stop(softly),
     forget: () => stop(null),

@@ -85,37 +85,38 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
     slice: NamedSlice | Slice,
     how: { gain: number; speed: number; backwards: boolean; repeats: boolean },
   ): Voice[] => {
-    const at = graph.native.currentTime;
     const fades = slice as Partial<NamedSlice>;
     const lead = slice.landing - slice.start;
     const parts = [
       { part: 'mix', audio: source.mix },
       ...source.stems.map((s) => ({ part: s.hash, audio: s.audio })),
     ];
-    return parts
-      .filter(({ part }) => isHeard(source, choice, part))
-      .map(({ audio }) => {
-        const rate = audio.sampleRate;
-        const from = Math.round(slice.start * rate);
-        const until = Math.round(slice.end * rate);
-        const buffer = how.backwards
-          ? buffers.backwards(graph, audio, from, until)
-          : buffers.of(graph, audio);
-        const offset = how.backwards ? 0 : from / rate;
-        const duration = (until - from) / rate;
-        return makeVoice(graph, {
-          buffer,
-          destination: graph.out,
-          at,
-          offset,
-          duration,
-          speed: how.speed,
-          gain: how.gain,
-          fadeIn: fades.fadeIn ?? Math.min(cutFadeIn, how.backwards ? cutFadeIn : lead / 2),
-          fadeOut: fades.fadeOut ?? cutFadeOut,
-          ...(how.repeats ? { round: { from: offset, until: offset + duration } } : {}),
-        });
+    const heard = parts.filter(({ part }) => isHeard(source, choice, part));
+    // One source starts at once; several are given two blocks, so that they start on one sample.
+    const headway = heard.length > 1 ? (2 * 128) / graph.native.sampleRate : 0;
+    const at = graph.native.currentTime + headway;
+    return heard.map(({ audio }) => {
+      const rate = audio.sampleRate;
+      const from = Math.round(slice.start * rate);
+      const until = Math.round(slice.end * rate);
+      const buffer = how.backwards
+        ? buffers.backwards(graph, audio, from, until)
+        : buffers.of(graph, audio);
+      const offset = how.backwards ? 0 : from / rate;
+      const duration = (until - from) / rate;
+      return makeVoice(graph, {
+        buffer,
+        destination: graph.out,
+        at,
+        offset,
+        duration,
+        speed: how.speed,
+        gain: how.gain,
+        fadeIn: fades.fadeIn ?? Math.min(cutFadeIn, how.backwards ? cutFadeIn : lead / 2),
+        fadeOut: fades.fadeOut ?? cutFadeOut,
+        ...(how.repeats ? { round: { from: offset, until: offset + duration } } : {}),
       });
+    });
   };
 
   return {

@@ -13,7 +13,8 @@ export interface Playback {
   readonly positionAt: (time: Seconds) => Seconds;
   readonly began: Seconds;
   readonly has: (part: string) => boolean;
-  readonly join: (part: string, buffer: AudioBuffer, audible: boolean) => void;
+  /** Returns the context's time at which the part falls in. */
+  readonly join: (part: string, buffer: AudioBuffer, audible: boolean) => Seconds;
   readonly setAudible: (part: string, audible: boolean) => void;
   readonly leave: (part: string) => void;
   readonly stop: (fade: Seconds, at?: Seconds) => void;
@@ -35,6 +36,8 @@ export interface PlaybackOptions {
 
 /** Starts and stops that are no cut of the music get this much fade, so that they don't click. */
 export const softly: Seconds = 0.008;
+/** From a wish to play until it sounds, so that all parts start on one sample. */
+export const soon: Seconds = 0.02;
 
 export function makePlayback(options: PlaybackOptions): Playback {
   const { graph, destination, at, from, until, round } = options;
@@ -54,7 +57,7 @@ export function makePlayback(options: PlaybackOptions): Playback {
     began: at,
     has: (part) => parts.has(part),
     join: (part, buffer, audible) => {
-      if (parts.has(part) || stopped) return;
+      if (parts.has(part) || stopped) return at;
       const gate = new graph.tone.Gain({ context: graph.context, gain: audible ? 1 : 0 });
       gate.connect(destination);
       // A part that joins later starts on a moment that is still to come, on a whole sample.
@@ -80,6 +83,7 @@ export function makePlayback(options: PlaybackOptions): Playback {
         parts.delete(part);
         if (parts.size === 0 && !stopped) for (const listener of listeners) listener();
       });
+      return start;
     },
     setAudible: (part, audible) => parts.get(part)?.gate.gain.rampTo(audible ? 1 : 0, 0.01),
     leave: (part) => {

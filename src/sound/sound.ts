@@ -213,6 +213,12 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
     run(graph);
   };
 
+  // Made ready beforehand: a pad that is pressed has no time to copy a whole take.
+  const prepare = (graph: Graph) => {
+    if (source) buffers.of(graph, source.mix);
+    if (loop) loops.prepare(graph, loop);
+  };
+  engine.onStart(prepare);
   engine.onEnd(() => {
     endRecording();
     endTest();
@@ -268,6 +274,8 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
       pads.stop();
       source = next;
       if (next) engine.setRate(next.mix.sampleRate);
+      const graph = engine.graph();
+      if (graph) prepare(graph);
     },
     setStems: (muted, solo) => {
       choice.set(muted, solo);
@@ -307,11 +315,13 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
     setLoop: (next) => {
       loop = next;
       setMatched(next && matchLoudness(next.original.loudness, next.loudness));
+      const graph = engine.graph();
+      if (graph) prepare(graph);
       if (next && playing() === 'loop') loops.exchange(next);
     },
     playLoop: ({ from = 0 } = {}) =>
       start('loop', (graph) => {
-        if (loop) loops.play(graph, loop, { at: graph.native.currentTime + 0.01, from });
+        if (loop) loops.play(graph, loop, { from });
         else setPlaying('nothing');
       }),
     playSeam: () =>
@@ -356,6 +366,7 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
         const ready = !empty && loop?.lane.id === lane.id ? loop : null;
         const rate = source?.mix.sampleRate ?? graph.native.sampleRate;
         const playTo = ready ?? silentLoop(lane, rate);
+        loops.prepare(graph, playTo);
         const before = (countIn * lane.beatsPerBar * 60) / lane.bpm;
         const countedFrom = graph.native.currentTime + 0.1;
         const first = countedFrom + before;

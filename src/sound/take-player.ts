@@ -4,7 +4,7 @@ import { secondsOf } from '../../shared/take/audio.ts';
 import type { Buffers } from './buffers.ts';
 import type { Graph } from './engine.ts';
 import { isHeard, type PartChoice, partsOf } from './parts.ts';
-import { makePlayback, type Playback, softly } from './playback.ts';
+import { makePlayback, type Playback, softly, soon } from './playback.ts';
 import type { SoundSource, Stretch } from './sound.ts';
 import { makeTakeClick } from './take-click.ts';
 
@@ -55,10 +55,11 @@ export function createTakePlayer(buffers: Buffers, choice: PartChoice): TakePlay
       const until = Math.min(stretch.until ?? whole, whole);
       const from = Math.min(Math.max(stretch.from ?? 0, 0), until);
       const round = stretch.round === true && until - from > 0.02;
+      for (const { audio } of partsOf(source, choice)) buffers.of(graph, audio);
       const playback = makePlayback({
         graph,
         destination: graph.out,
-        at: graph.native.currentTime + 0.01,
+        at: graph.native.currentTime + soon,
         from,
         until,
         round: round ? { start: from, whole: false } : null,

@@ -59,6 +59,7 @@ export function makeVoice(graph: Graph, options: VoiceOptions): Voice {
     for (const listener of listeners) listener();
   };
 
+  // Levels first and the start last: once it runs, the audio thread may look at them at any time.
   let ending = Number.POSITIVE_INFINITY;
   if (round) {
     source.loop = true;
@@ -66,18 +67,16 @@ export function makeVoice(graph: Graph, options: VoiceOptions): Voice {
     source.loopEnd = round.until;
     source.start(began, offset);
   } else {
-    const duration = Math.min(
-      options.duration ?? Number.POSITIVE_INFINITY,
-      buffer.duration - offset,
-    );
-    const lasts = Math.max(duration, 0) / speed;
-    source.start(began, offset, Math.max(duration, 0));
+    const left = buffer.duration - offset;
+    const duration = Math.max(Math.min(options.duration ?? left, left), 0);
+    const lasts = duration / speed;
     ending = began + lasts;
     if (fadeOut > 0) {
       const fade = Math.min(fadeOut, lasts - Math.min(fadeIn, lasts));
       level.setValueAtTime(gain, ending - fade);
       level.linearRampToValueAtTime(0, ending);
     }
+    source.start(began, offset, duration);
   }
 
   return {

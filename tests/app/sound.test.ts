@@ -1,0 +1,438 @@
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import type { Browser, Page } from 'playwright-core';
+import { build } from 'vite';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import { openBrowser, openPage, serveFolder } from './browser.ts';
+import type {} from './sound-page/main.ts';
+
+const here = fileURLToPath(new URL('.', import.meta.url));
+const built = join(here, '../../node_modules/.cache/unclicked/sound-page');
+const rate = 44100;
+/** One render quantum of Web Audio (W3C Web Audio API 1.1, "render quantum size"). */
+const block = 128;
+
+let browser: Browser;
+let site: { address: string; close: () => void };
+let page: Page;
+let errors: string[];
+
+beforeAll(async () => {
+  await build({
+    root: join(here, 'sound-page'),
+    base: './',
+    logLevel: 'error',
+    configFile: false,
+    build: { outDir: built, emptyOutDir: true, target: 'es2022' },
+  });
+  browser = await openBrowser();
+  site = await serveFolder(built);
+  ({ page, errors } = await openPage(browser, site.address));
+  await ready();
+});
+afterAll(async () => {
+  await browser?.close();
+  site?.close();
+});
+
+/** Gives the page a take of 4 s whose every sample is its own number, so that what is heard says where it came from. */
+async function ready() {
+  await page.waitForFunction(() => window.bench);
+  await page.evaluate(async (rate) => {
+    const { sound, record } = window.bench;
+    const length = 4 * rate;
+    const mix = {
+      sampleRate: rate,
+      channels: [Float32Array.from({ length }, (_, i) => (i + 1) / 2 ** 19)],
+    };
+    const stems = ['a', 'b'].map((hash, k) => ({
+      hash,
+      audio: {
+        sampleRate: rate,
+        channels: [new Float32Array(length).fill(k === 0 ? 0.25 : 0.125)],
+      },
+    }));
+    sound.setTake({ mix, stems });
+    sound.setLevel(0);
+    await sound.wake();
+    await record();
+  }, rate);
+  await page.waitForFunction(() => window.bench.newest() > 8192);
+}
+
+beforeEach(async () => {
+  const quietFrom = await page.evaluate(() => {
+    const { sound, frame } = window.bench;
+    sound.stop();
+    sound.setLoop(null);
+    sound.setStems([], []);
+    sound.setPlainBeat({ kick: false, hat: false, click: false });
+    return frame() + 4096;
+  });
+  await page.waitForFunction((from) => window.bench.newest() > from, quietFrom);
+});
+afterEach(() => expect(errors).toEqual([]));
+
+/** Waits until everything up to a frame was put out, and returns what it was from `from` on. */
+async function heard(from: number, until: number): Promise<number[]> {
+  await page.waitForFunction((until) => window.bench.newest() > until, until);
+  return page.evaluate(([from, until]) => window.bench.heard(from, until), [from, until] as const);
+}
+
+const firstSound = (samples: readonly number[]) => samples.findIndex((x) => x !== 0);
+/** Which sample of the take this is. */
+const numberOf = (x: number) => x * 2 ** 19 - 1;
+
+const pad = {
+  row: 0,
+  key: 0,
+  slice: 's1',
+  semitones: 0,
+  cents: 0,
+  level: 0,
+  direction: 'forwards',
+  play: 'through',
+  choke: null,
+  note: null,
+} as const;
+
+describe('pads', () => {
+  it('sound in the very next block, from the slice’s own first sample', async () => {
+    const { before, after, burst } = await page.evaluate((pad) => {
+      const { frame, sound, context } = window.bench;
+      const before = frame();
+      sound.pressPad(pad, { start: 1, landing: 1, end: 2 });
+      const after = frame();
+      return { before, after, burst: (context()?.baseLatency ?? 0) * (context()?.sampleRate ?? 0) };
+    }, pad);
+    const samples = await heard(before, after + 8192);
+    const first = firstSound(samples);
+    expect(first).toBeGreaterThanOrEqual(0);
+    // The device asks for several blocks in one burst; a press that comes during one is in the next.
+    const soonest = Math.ceil(burst / block) * block + block;
+    expect(first).toBeLessThanOrEqual(after - before + soonest);
+    expect(numberOf(samples[first] ?? 0)).toBe(rate);
+    expect(numberOf(samples[first + 1000] ?? 0)).toBe(rate + 1000);
+  });
+
+  it('sound together to the sample when struck together', async () => {
+    const pressed = await page.evaluate((pad) => {
+      const frame = window.bench.frame();
+      window.bench.sound.pressPad(pad, { start: 1, landing: 1, end: 2 });
+      window.bench.sound.pressPad({ ...pad, key: 1 }, { start: 0.5, landing: 0.5, end: 2 });
+      return frame;
+    }, pad);
+    const samples = await heard(pressed, pressed + 2048);
+    const first = firstSound(samples);
+    // Two numbers added: both began at the same sample.
+    expect((samples[first] ?? 0) * 2 ** 19 - 2).toBe(rate + rate / 2);
+  });
+
+  it('cut each other off within a choke group, and leave others alone', async () => {
+    const struck = await page.evaluate(async (pad) => {
+      const { sound, frame } = window.bench;
+      const long = { start: 0, landing: 0, end: 4 };
+      sound.pressPad({ ...pad, choke: 'A' }, long);
+      const began = frame();
+      while (frame() < began + 4096) await new Promise((turn) => setTimeout(turn, 1));
+      const at = frame();
+      sound.pressPad({ ...pad, key: 1, choke: 'A' }, { start: 3, landing: 3, end: 4 });
+      return { began, at };
+    }, pad);
+    const samples = await heard(struck.began, struck.at + 4096);
+    // 5 ms and a block after the second strike only the second one sounds.
+    const later = struck.at - struck.began + block + Math.ceil(0.005 * rate);
+    const alone = numberOf(samples[later + 50] ?? 0);
+    expect(alone).toBeGreaterThan(3 * rate);
+    expect(alone).toBeLessThan(3 * rate + 1000);
+    expect(numberOf(samples[later + 51] ?? 0) - alone).toBe(1);
+    const sounding = await page.evaluate(() => window.bench.sound.sounding().pads);
+    expect(sounding).toEqual([{ row: 0, key: 1 }]);
+  });
+
+  it('held ones stop when let go, and say when they sound', async () => {
+    const frames = await page.evaluate(async (pad) => {
+      const { sound, frame } = window.bench;
+      sound.pressPad({ ...pad, play: 'held' }, { start: 0, landing: 0, end: 4 });
+      const began = frame();
+      while (frame() < began + 4096) await new Promise((turn) => setTimeout(turn, 1));
+      sound.releasePad(pad);
+      return { began, released: frame() };
+    }, pad);
+    const samples = await heard(frames.began, frames.released + 4096);
+    const over = frames.released - frames.began + block + Math.ceil(0.03 * rate);
+    expect(samples[over - 2000]).not.toBe(0);
+    expect(samples.slice(over).every((x) => x === 0)).toBe(true);
+    expect(await page.evaluate(() => window.bench.sound.sounding())).toEqual({
+      slices: [],
+      pads: [],
+    });
+  });
+
+  it('play backwards from the slice’s last sample, and again and again while pressed', async () => {
+    const pressed = await page.evaluate((pad) => {
+      const frame = window.bench.frame();
+      window.bench.sound.pressPad(
+        { ...pad, direction: 'backwards', play: 'repeats' },
+        { start: 1, landing: 1, end: 1.1 },
+      );
+      return frame;
+    }, pad);
+    const samples = await heard(pressed, pressed + 3 * 4410 + 2048);
+    const first = firstSound(samples);
+    // The very first sample is faded to nothing, so the first one heard is the second.
+    const at = numberOf(samples[first + 1000] ?? 0);
+    expect(at).toBe(rate + 4410 - 1 - 1001);
+    const again = numberOf(samples[first + 1000 + 2 * 4410] ?? 0);
+    expect(again).toBe(at);
+  });
+
+  it('are as loud as level and velocity say', async () => {
+    const pressed = await page.evaluate((pad) => {
+      const frame = window.bench.frame();
+      window.bench.sound.pressPad({ ...pad, level: -6 }, { start: 1, landing: 1, end: 2 }, 0.5);
+      return frame;
+    }, pad);
+    const samples = await heard(pressed, pressed + 1024);
+    const first = firstSound(samples);
+    const expected = ((rate + 1) / 2 ** 19) * 10 ** (-6 / 20) * 0.25;
+    expect(samples[first]).toBeCloseTo(expected, 6);
+  });
+});
+
+describe('the take', () => {
+  it('plays a stretch round and round, and says where it is', async () => {
+    const frames = await page.evaluate(async () => {
+      const { sound, frame } = window.bench;
+      const before = frame();
+      await sound.playTake({ from: 1, until: 1.25, round: true });
+      return before;
+    });
+    const samples = await heard(frames, frames + 2 * 11025 + 4096);
+    const first = firstSound(samples);
+    // Past the first 8 ms, which are faded in.
+    const at = first + 1000;
+    expect(numberOf(samples[at + 11025] ?? 0)).toBe(numberOf(samples[at] ?? 0));
+    expect(numberOf(samples[at + 1] ?? 0)).toBe(numberOf(samples[at] ?? 0) + 1);
+    const time = await page.evaluate(() => window.bench.sound.takeTime());
+    expect(time).toBeGreaterThanOrEqual(1);
+    expect(time).toBeLessThan(1.25);
+  });
+
+  it('lets stems be heard alone while it plays, in time to the sample', async () => {
+    const frames = await page.evaluate(async () => {
+      const { sound, frame } = window.bench;
+      await sound.playTake({ from: 0 });
+      const began = frame();
+      while (frame() < began + 4096) await new Promise((turn) => setTimeout(turn, 1));
+      sound.setStems([], ['b']);
+      return frame();
+    });
+    const samples = await heard(frames + 4096, frames + 8192);
+    expect(samples.every((x) => Math.abs(x - 0.125) < 1e-6)).toBe(true);
+    await page.evaluate(() => window.bench.sound.setStems(['b'], []));
+    const next = await page.evaluate(() => window.bench.frame());
+    const other = await heard(next + 4096, next + 8192);
+    expect(other.every((x) => Math.abs(x - 0.25) < 1e-6)).toBe(true);
+  });
+
+  it('ends by itself', async () => {
+    await page.evaluate(() => window.bench.sound.playTake({ from: 3.9 }));
+    await page.waitForFunction(() => window.bench.sound.playing() === 'nothing');
+    expect(await page.evaluate(() => window.bench.sound.takeTime())).toBeNull();
+  });
+});
+
+/** A loop of one bar, 4 beats at 300 bpm: 0.8 s, 35280 samples, each its own number. */
+const giveLoop = (loudness: number, original: number) =>
+  page.evaluate(
+    ([rate, loudness, original]) => {
+      const length = 0.8 * rate;
+      const samples = Float32Array.from({ length }, (_, i) => (i + 1) / 2 ** 19);
+      window.bench.sound.setLoop({
+        lane: {
+          id: 'l1',
+          name: 'flip A',
+          bars: 1,
+          beatsPerBar: 4,
+          beatUnit: 4,
+          bpm: 300,
+          steady: 100,
+          tighten: 0,
+          grid: '16',
+          swing: 50,
+          source: { kind: 'flip', placements: [] },
+        },
+        mix: { sampleRate: rate, channels: [samples] },
+        stems: [],
+        loudness,
+        original: { from: 1, until: 2, loudness: original },
+      });
+    },
+    [rate, loudness, original] as const,
+  );
+
+describe('the loop', () => {
+  it('goes round exactly to the sample', async () => {
+    await giveLoop(-20, -20);
+    const start = await page.evaluate(async () => {
+      const before = window.bench.frame();
+      await window.bench.sound.playLoop();
+      return before;
+    });
+    const samples = await heard(start, start + 3 * 35280 + 4096);
+    const first = firstSound(samples);
+    const numbers = samples.slice(first, first + 3 * 35280).map(numberOf);
+    const wrong = numbers.findIndex((n, i) => n !== i % 35280);
+    expect(wrong).toBe(-1);
+  });
+
+  it('is exchanged in place for a newer one without a gap', async () => {
+    await giveLoop(-20, -20);
+    const start = await page.evaluate(async () => {
+      const { sound, frame } = window.bench;
+      const began = frame();
+      await sound.playLoop();
+      while (frame() < began + 8192) await new Promise((turn) => setTimeout(turn, 1));
+      return began;
+    });
+    await giveLoop(-20, -20);
+    const until = (await page.evaluate(() => window.bench.frame())) + 16384;
+    const samples = await heard(start, until);
+    const first = firstSound(samples);
+    const far = samples.slice(first).map((x, i) => Math.abs(numberOf(x) - (i % 35280)));
+    // The same loop again: through the exchange itself not one sample is off by more than rounding.
+    expect(Math.max(...far.slice(0, 35280 - 1))).toBeLessThan(2);
+  });
+
+  it('is compared with the original at matched loudness', async () => {
+    await giveLoop(-14, -20);
+    await page.evaluate(() => window.bench.sound.compare('loop'));
+    expect(await page.evaluate(() => window.bench.sound.matched())).toEqual({
+      original: -20,
+      loop: -14,
+      originalBy: 0,
+      loopBy: -6,
+    });
+    const frame = await page.evaluate(() => window.bench.frame());
+    const loop = await heard(frame + 2048, frame + 2050);
+    const step = ((loop[1] ?? 0) - (loop[0] ?? 0)) * 2 ** 19;
+    expect(step).toBeCloseTo(10 ** (-6 / 20), 2);
+    await page.evaluate(() => window.bench.sound.compare());
+    expect(await page.evaluate(() => window.bench.sound.side())).toBe('original');
+    const next = await page.evaluate(() => window.bench.frame());
+    const original = await heard(next + 4096, next + 4098);
+    const number = numberOf(original[0] ?? 0);
+    expect(number).toBeGreaterThanOrEqual(rate);
+    expect(number).toBeLessThan(2 * rate);
+    expect(numberOf(original[1] ?? 0) - number).toBeCloseTo(1, 3);
+  });
+
+  it('lets its seam be heard: the last beat, then the first', async () => {
+    await giveLoop(-20, -20);
+    const start = await page.evaluate(async () => {
+      const before = window.bench.frame();
+      await window.bench.sound.playSeam();
+      return before;
+    });
+    const samples = await heard(start, start + 2 * 8820 + 4096);
+    const first = firstSound(samples);
+    const numbers = samples.slice(first).map(numberOf);
+    expect(numbers[8820 - 2]).toBeCloseTo(35280 - 1, -1);
+    expect(numbers[8820 + 10]).toBeLessThan(20);
+  });
+
+  it('takes down what is played against it, where it was meant', async () => {
+    await giveLoop(-20, -20);
+    const hits = await page.evaluate(async (pad) => {
+      const { sound, context } = window.bench;
+      const lane = {
+        id: 'l1',
+        name: '',
+        bars: 1,
+        beatsPerBar: 4,
+        beatUnit: 4,
+        bpm: 300,
+        steady: 100,
+        tighten: 0,
+        grid: '16',
+        swing: 50,
+        source: { kind: 'straight', from: 0, until: 1 },
+      } as const;
+      const taken: { at: number; slice: string }[] = [];
+      await sound.record({ lane, countIn: 1, pass: (list) => taken.push(...list) });
+      while (sound.recording() !== 'yes') await new Promise((turn) => setTimeout(turn, 1));
+      // What is heard at this moment is where the hit was meant.
+      const meant: number[] = [];
+      for (let i = 0; i < 2; i++) {
+        const stamp = performance.now();
+        const position = sound.loopTime() ?? -1;
+        sound.pressPad({ ...pad, key: i }, { start: 0, landing: 0, end: 0.1 }, 1, stamp);
+        meant.push(position * 5);
+        const now = context()?.currentTime ?? 0;
+        while ((context()?.currentTime ?? 0) < now + 0.11)
+          await new Promise((turn) => setTimeout(turn, 1));
+      }
+      sound.stop();
+      return { taken, meant };
+    }, pad);
+    expect(hits.taken).toHaveLength(2);
+    hits.taken.forEach((hit, i) => {
+      // 0.05 beats at 300 bpm are 10 ms.
+      expect(Math.abs(hit.at - (hits.meant[i] ?? 0))).toBeLessThan(0.05);
+    });
+  });
+
+  it('has a plain beat under it that keeps time to the sample', async () => {
+    await giveLoop(-20, -20);
+    const start = await page.evaluate(async () => {
+      const before = window.bench.frame();
+      await window.bench.sound.playLoop();
+      window.bench.sound.setPlainBeat({ kick: false, hat: false, click: true });
+      return before;
+    });
+    const samples = await heard(start, start + 2 * 35280 + 8192);
+    const first = firstSound(samples);
+    // A second after the start the loop's own numbers are taken away; what is left begins on the beats.
+    const rest = samples.slice(first).map((x, i) => x - ((i % 35280) + 1) / 2 ** 19);
+    const onsets: number[] = [];
+    for (let i = 35280; i < 2 * 35280; i++)
+      if (Math.abs(rest[i] ?? 0) > 1e-4 && rest.slice(i - 200, i).every((x) => Math.abs(x) <= 1e-4))
+        onsets.push(i - 35280);
+    for (const beat of [0, 8820, 17640, 26460])
+      expect(onsets.some((at) => Math.abs(at - beat) <= 2)).toBe(true);
+  });
+});
+
+describe('listening', () => {
+  it('starts quiet and remembers only what the user set', async () => {
+    await page.evaluate(() => localStorage.clear());
+    await page.reload();
+    await page.waitForFunction(() => window.bench);
+    expect(await page.evaluate(() => window.bench.sound.level())).toBe(-18);
+    await page.evaluate(() => window.bench.sound.setLevel(-9));
+    await page.reload();
+    await page.waitForFunction(() => window.bench);
+    expect(await page.evaluate(() => window.bench.sound.level())).toBe(-9);
+    await ready();
+  });
+
+  it('shows the peak that is put out', async () => {
+    await page.evaluate(() => {
+      window.bench.sound.setStems([], ['a']);
+      return window.bench.sound.playTake();
+    });
+    await page.waitForFunction(() => window.bench.sound.readPeak() > -12.1);
+    expect(await page.evaluate(() => window.bench.sound.readPeak())).toBeCloseTo(
+      20 * Math.log10(0.25),
+      1,
+    );
+  });
+
+  it('comes back after the system stopped it', async () => {
+    await page.evaluate(() => window.bench.context()?.suspend());
+    await page.waitForFunction(() => window.bench.sound.state() === 'stopped by the system');
+    await page.evaluate(() => window.bench.sound.wake());
+    await page.waitForFunction(() => window.bench.sound.state() === 'running');
+  });
+});
