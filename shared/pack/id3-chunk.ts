@@ -17,22 +17,25 @@ export function id3Key(key: Key): string {
   return key.tonic + (key.mode === 'minor' ? 'm' : '');
 }
 
-/** A text frame: encoding 1 is UTF-16 with a byte order mark, encoding 0 Latin 1 for plain ASCII. */
-function textFrame(id: string, text: string): number[] {
-  const plain = /^[ -~]*$/.test(text);
-  const content = plain
-    ? [0, ...Array.from(text, (c) => c.charCodeAt(0))]
-    : [1, 0xff, 0xfe, ...utf16(text)];
+/**
+ * A frame of texts, a zero between them: encoding 0 is Latin 1, for plain ASCII; encoding 1 is UTF-16, each
+ * text with a byte order mark of its own.
+ */
+function textFrame(id: string, ...texts: readonly string[]): number[] {
+  const plain = texts.every((text) => /^[ -~]*$/.test(text));
+  const zero = plain ? [0] : [0, 0];
+  const content = [plain ? 0 : 1];
+  texts.forEach((text, i) => {
+    if (i > 0) content.push(...zero);
+    if (plain) content.push(...Array.from(text, (c) => c.charCodeAt(0)));
+    else content.push(0xff, 0xfe, ...utf16(text));
+  });
   const size = content.length;
   const letters = Array.from(id, (c) => c.charCodeAt(0));
   return [
     ...letters,
-    size >>> 24,
-    (size >>> 16) & 255,
-    (size >>> 8) & 255,
-    size & 255,
-    0,
-    0,
+    ...[size >>> 24, (size >>> 16) & 255, (size >>> 8) & 255, size & 255],
+    ...[0, 0],
     ...content,
   ];
 }
@@ -60,7 +63,7 @@ export function id3Chunk({ title, album, artist, bpm, key }: Id3Texts): WavChunk
     ...(artist ? textFrame('TPE1', artist) : []),
     ...(bpm === undefined ? [] : textFrame('TBPM', String(Math.round(bpm)))),
     ...(key ? textFrame('TKEY', id3Key(key)) : []),
-    ...(bpm === undefined ? [] : textFrame('TXXX', `tempo\0${bpm}`)),
+    ...(bpm === undefined ? [] : textFrame('TXXX', 'tempo', String(bpm))),
   ];
   const data = Uint8Array.from([0x49, 0x44, 0x33, 3, 0, 0, ...syncSafe(frames.length), ...frames]);
   return { id: 'id3 ', data };

@@ -1,0 +1,385 @@
+import Ajv2020 from 'ajv/dist/2020.js';
+import { parseMidi } from 'midi-file';
+import nodeId3 from 'node-id3';
+import { beforeAll, describe, expect, test } from 'vitest';
+import { WaveFile } from 'wavefile';
+import type { NamedSlice } from '../../shared/cut/slice.ts';
+import type { Beat, Onset } from '../../shared/hear/heard.ts';
+import { measureLoudness } from '../../shared/hear/loudness.ts';
+import type { Lane } from '../../shared/loop/lane.ts';
+import { makeRandom } from '../../shared/math/random.ts';
+import type { Manifest } from '../../shared/pack/manifest.ts';
+import { manifestSchema } from '../../shared/pack/manifest-schema.ts';
+import { makePack } from '../../shared/pack/pack.ts';
+import type { PackInput, PackRecording, PackWishes } from '../../shared/pack/pack-input.ts';
+import type { Audio } from '../../shared/take/audio.ts';
+import { readWavLayout } from '../../shared/take/wav-layout.ts';
+import { readWav } from '../../shared/take/wav-read.ts';
+import { writeWav } from '../../shared/take/wav-write.ts';
+
+const rate = 44100;
+const seconds = 9;
+
+/** Plucked tones on uneven beats: a small take with a stem on each side. */
+const beatTimes = [0.4, 0.93, 1.44, 1.99, 2.5, 3.04, 3.55, 4.1, 4.61, 5.16, 5.66, 6.2, 6.7, 7.25];
+
+function plucked(channels: number, gain: number): Audio {
+  const random = makeRandom(8);
+  const channel = new Float32Array(rate * seconds);
+  beatTimes.forEach((time, k) => {
+    const hertz = 220 * 2 ** ([0, 3, 7, 10][k % 4] / 12);
+    for (let i = 0; i < rate * 0.7; i++) {
+      const at = Math.round(time * rate) + i;
+      if (at >= channel.length) break;
+      const t = i / rate;
+      channel[at] +=
+        gain * Math.exp(-5 * t) * Math.sin(2 * Math.PI * hertz * t) +
+        gain * 0.3 * Math.exp(-300 * t) * (random() - 0.5);
+    }
+  });
+  return { sampleRate: rate, channels: Array.from({ length: channels }, () => channel) };
+}
+
+function recording(name: string, audio: Audio, fill: string): PackRecording {
+  const bytes = writeWav(audio, { bits: '24' });
+  const read = readWav(bytes, name);
+  return { name, hash: fill.repeat(64), ...read, bytes: () => bytes };
+}
+
+const beats = beatTimes.map(
+  (time, i): Beat => ({ time, confidence: 0.9, count: (i % 4) + 1, by: 'heard' }),
+);
+const onsets = beatTimes.map((time): Onset => ({ time, strength: 1 }));
+const slices = beatTimes.map(
+  (time, i): NamedSlice => ({
+    id: `s${i}`,
+    start: time - 0.01,
+    landing: time,
+    end: (beatTimes[i + 1] ?? time + 0.6) - 0.011,
+    by: 'heard',
+  }),
+);
+const plain = {
+  beatsPerBar: 4,
+  beatUnit: 4,
+  steady: 100,
+  tighten: 0,
+  grid: '16',
+  swing: 50,
+} as const;
+const lanes: Lane[] = [
+  {
+    ...plain,
+    id: 'l1',
+    name: 'straight',
+    bars: 2,
+    bpm: 113,
+    source: { kind: 'straight', from: 0.4, until: 4.61 },
+  },
+  {
+    ...plain,
+    id: 'l2',
+    name: 'flip: A/B',
+    bars: 1,
+    bpm: 97.5,
+    source: {
+      kind: 'flip',
+      placements: [0, 2, 1, 3].map((k, i) => ({
+        id: `p${i}`,
+        slice: `s${k}`,
+        at: i,
+        length: null,
+        semitones: 0,
+        cents: 0,
+        level: i === 1 ? -6 : 0,
+        direction: 'forwards',
+        rings: 'next',
+      })),
+    },
+  },
+];
+
+const take = recording('Evening <take>.wav', plucked(2, 0.3), 'a');
+const input: PackInput = {
+  name: 'Evening & "other" <songs>',
+  changed: '2026-03-04T05:06:08.000Z',
+  take,
+  stems: [
+    { ...recording('bass.wav', plucked(1, 0.2), 'b'), label: 'Bass', variant: null },
+    { ...recording('bass.wav', plucked(2, 0.1), 'c'), label: 'Bass', variant: 'wet' },
+  ],
+  heard: {
+    onsets,
+    beats,
+    phrases: [
+      { start: 0.3, end: 4.4, energy: -20 },
+      { start: 4.5, end: 8, energy: -21 },
+    ],
+    tuning: { a4: 442, cents: 7.85, confidence: 0.9 },
+    key: { tonic: 'A', mode: 'minor', confidence: 0.8 },
+    loudness: measureLoudness(take.audio),
+  },
+  slices,
+  pads: [],
+  lanes,
+};
+
+async function packed(wishes: PackWishes = {}, from = input): Promise<Map<string, Uint8Array>> {
+  const files = new Map<string, Uint8Array>();
+  for (const { name, bytes } of makePack(from, wishes)) {
+    expect(files.has(name)).toBe(false);
+    files.set(name, await bytes());
+  }
+  return files;
+}
+
+/** Vitest's own comparison of long byte arrays takes minutes. */
+const same = (a: Uint8Array, b: Uint8Array | undefined) =>
+  b !== undefined && Buffer.compare(a, b) === 0;
+
+const root = 'Evening & -other- -songs-';
+let files: Map<string, Uint8Array>;
+let manifest: Manifest;
+const file = (path: string): Uint8Array => {
+  const bytes = files.get(`${root}/${path}`);
+  if (!bytes) throw new Error(`no ${path} among ${[...files.keys()].join(', ')}`);
+  return bytes;
+};
+const text = (path: string) => new TextDecoder().decode(file(path));
+
+beforeAll(async () => {
+  files = await packed({ artist: 'Ada', stemSlices: true });
+  manifest = JSON.parse(text('manifest.json')) as Manifest;
+});
+
+test('the take and its stems go out byte for byte', async () => {
+  expect(same(file(manifest.take.file), await take.bytes())).toBe(true);
+  expect(manifest.stems.map((stem) => stem.variant)).toEqual([null, 'wet']);
+  for (const [i, stem] of manifest.stems.entries())
+    expect(same(file(stem.file), await input.stems[i].bytes())).toBe(true);
+});
+
+test('the manifest fits its schema (ajv, JSON Schema 2020-12), and the schema bites', () => {
+  const check = new Ajv2020({ strict: true, allowUnionTypes: true }).compile(manifestSchema);
+  check(manifest);
+  expect(check.errors).toBeNull();
+  expect(JSON.parse(text('manifest.schema.json'))).toEqual(
+    JSON.parse(JSON.stringify(manifestSchema)),
+  );
+  expect(check({ ...manifest, lanes: undefined })).toBe(false);
+  expect(check({ ...manifest, take: { ...manifest.take, hash: 'x' } })).toBe(false);
+});
+
+test('every sound is in the manifest, and every path in the manifest is a file', () => {
+  const named = [
+    manifest.take,
+    ...manifest.stems,
+    ...manifest.lanes.flatMap((lane) => lane.files),
+    ...manifest.slices.flatMap((slice) => slice.files),
+  ];
+  for (const sound of named) {
+    const layout = readWavLayout(file(sound.file), sound.file);
+    expect([layout.frames, layout.channels, layout.sampleRate]).toEqual([
+      sound.samples,
+      sound.channels,
+      sound.sampleRate,
+    ]);
+  }
+  const sounds = [...files.keys()].filter((name) => name.endsWith('.wav'));
+  expect(sounds.length).toBe(named.length + 1);
+  file(manifest.tempoMap.file);
+  file(manifest.tempoMap.beatsFile);
+  file(manifest.tempoMap.clickFile);
+});
+
+describe('loops', () => {
+  test('mix and stems have the exact length of the lane', () => {
+    expect(manifest.lanes.map((lane) => lane.files.map((f) => f.samples))).toEqual([
+      Array(3).fill(Math.round(((2 * 4 * 60) / 113) * rate)),
+      Array(3).fill(Math.round(((4 * 60) / 97.5) * rate)),
+    ]);
+    expect(manifest.lanes[0].files.map((f) => f.channels)).toEqual([2, 1, 2]);
+  });
+
+  test('chunks say what the loop is', () => {
+    for (const lane of manifest.lanes)
+      for (const sound of lane.files) {
+        const bytes = file(sound.file);
+        // biome-ignore lint/suspicious/noExplicitAny: the library's own types leave its chunks open
+        const wav = new WaveFile(bytes) as any;
+        expect(wav.smpl.loops[0]).toMatchObject({ dwStart: 0, dwEnd: sound.samples - 1 });
+        expect(wav.cue.points.length).toBe(lane.landings.length);
+        for (const point of wav.cue.points)
+          expect(point.dwSampleOffset).toBeLessThan(sound.samples);
+        expect(wav.bext.description).toContain(`${lane.bpm} bpm`);
+        expect(wav.bext.loudnessValue).toBe(
+          65536 + Math.round((sound.loudness.integrated ?? 0) * 100),
+        );
+        const labels = wav.LIST.find((list: { format: string }) => list.format === 'adtl');
+        expect(labels.subChunks.length).toBe(lane.landings.length);
+        // The library reads one LIST of a file; the other is found in the bytes.
+        expect(Buffer.from(bytes).toString('latin1')).toContain('IKEY\x08\0\0\0A minor\0');
+        const { chunks } = readWavLayout(bytes, 'a');
+        const id3 = chunks.find((chunk) => chunk.id === 'id3 ');
+        const tag = Buffer.from(bytes.subarray(id3?.start, (id3?.start ?? 0) + (id3?.size ?? 0)));
+        expect(nodeId3.read(tag)).toMatchObject({
+          bpm: String(Math.round(lane.bpm)),
+          initialKey: 'Am',
+          artist: 'Ada',
+        });
+      }
+  });
+
+  test('the flip has its attacks where its cues are', () => {
+    const lane = manifest.lanes[1];
+    const { audio } = readWav(file(lane.files[0].file), 'a');
+    const level = (from: number) => {
+      let sum = 0;
+      for (let i = from; i < from + 400; i++) sum += audio.channels[0][i] ** 2;
+      return sum;
+    };
+    for (let beat = 1; beat < 4; beat++) {
+      const at = Math.round(((beat * 60) / 97.5) * rate);
+      expect(level(at)).toBeGreaterThan(4 * level(at - 400));
+    }
+  });
+
+  test('at another rate lengths are exact too, and the tone is the same', async () => {
+    const other = await packed({ sampleRate: 48000, bits: '16' });
+    const name = [...other.keys()].filter((n) => n.includes('/loops/') && n.endsWith('.wav'))[3];
+    const { audio, bits } = readWav(other.get(name) ?? new Uint8Array(), name);
+    expect(bits).toBe(16);
+    expect(audio.sampleRate).toBe(48000);
+    expect(audio.channels[0].length).toBe(Math.round(((4 * 60) / 97.5) * 48000));
+    const was = measureLoudness(readWav(file(manifest.lanes[1].files[0].file), 'a').audio);
+    expect(Math.abs(measureLoudness(audio).integrated - was.integrated)).toBeLessThan(0.05);
+  });
+
+  test('the MIDI file plays each slice a lead-in before its place', () => {
+    const midi = parseMidi(file(manifest.lanes[1].midi));
+    let tick = 0;
+    const hits = midi.tracks[1].flatMap((event) => {
+      tick += event.deltaTime;
+      return event.type === 'noteOn'
+        ? [{ tick, note: event.noteNumber, velocity: event.velocity }]
+        : [];
+    });
+    const ppq = midi.header.ticksPerBeat ?? 0;
+    const end = 4 * ppq;
+    const lead = Math.round((0.01 * 97.5 * ppq) / 60);
+    const notes = new Map(manifest.slices.map((slice) => [slice.id, slice.midiNote]));
+    expect(hits.map((hit) => hit.note)).toEqual(
+      ['s2', 's1', 's3', 's0'].map((id) => notes.get(id)),
+    );
+    [ppq, 2 * ppq, 3 * ppq, end].forEach((beat, i) => {
+      expect(Math.abs(hits[i].tick - (beat - lead))).toBeLessThanOrEqual(1);
+    });
+    // 6 dB softer by General MIDI's curve, 40 log10 (from memory).
+    expect(hits.map((hit) => hit.velocity)).toEqual([71, 100, 100, 100]);
+  });
+});
+
+describe('slices', () => {
+  test("are the take's own samples between their fades, with the landing a cue", () => {
+    for (const [i, slice] of manifest.slices.entries()) {
+      const bytes = file(slice.files[0].file);
+      const { audio } = readWav(bytes, 'a');
+      const start = Math.round(slice.start * rate);
+      const landing = Math.round(slice.landing * rate) - start;
+      const [source] = take.audio.channels;
+      const until = audio.channels[0].length - Math.round(0.009 * rate);
+      let different = 0;
+      for (let k = landing; k < until; k++)
+        if (audio.channels[0][k] !== source[start + k]) different++;
+      expect(different).toBe(0);
+      expect(Math.abs(audio.channels[0].at(-1) ?? 1)).toBeLessThan(1e-4);
+      // biome-ignore lint/suspicious/noExplicitAny: the library's own types leave its chunks open
+      const wav = new WaveFile(bytes) as any;
+      expect(wav.cue.points[0].dwSampleOffset).toBe(landing);
+      expect(wav.bext.timeReference).toEqual([start, 0]);
+      expect(slice.files.map((f) => [f.part, f.variant])).toEqual([
+        ['mix', null],
+        ['Bass', null],
+        ['Bass', 'wet'],
+      ]);
+      expect(slice.line).toBe(i < 8 ? 1 : 2);
+    }
+  });
+
+  test('name the note they play', () => {
+    expect(manifest.slices.slice(0, 4).map((slice) => slice.pitch?.name)).toEqual([
+      'A3',
+      'C4',
+      'E4',
+      'G4',
+    ]);
+    expect(manifest.slices[0].files[0].file).toContain('01-01 A3');
+  });
+});
+
+test('the guide click starts each click on its beat', () => {
+  const { audio } = readWav(file(manifest.tempoMap.clickFile), 'a');
+  const [click] = audio.channels;
+  for (const beat of beats) {
+    const at = Math.round(beat.time * rate);
+    expect(Math.abs(click[at])).toBeGreaterThan(beat.count === 1 ? 0.4 : 0.2);
+    expect(click[at - 1]).toBe(0);
+  }
+  expect(click.length).toBe(take.audio.channels[0].length);
+});
+
+test('the table of beats is RFC 4180', () => {
+  const rows = text(manifest.tempoMap.beatsFile).split('\r\n');
+  expect(rows[0]).toBe('beat,bar,count,seconds,sample,bpm,confidence,by');
+  expect(rows[2]).toBe(`2,1,2,0.930000,${Math.round(0.93 * rate)},117.647,0.900,heard`);
+  expect(rows.length).toBe(beats.length + 2);
+});
+
+test('the report has pictures, no scripts, and no text that breaks out', () => {
+  const html = text('report.html');
+  expect(html.match(/<svg/g)?.length).toBeGreaterThanOrEqual(4);
+  expect(html).not.toMatch(/<script|javascript:|\son\w+=|<link|<img|https?:/i);
+  expect(html).toContain('Evening &amp; &quot;other&quot; &lt;songs&gt;');
+  expect(html).not.toContain('<songs>');
+  expect(html).not.toMatch(/NaN|undefined|Infinity/);
+});
+
+test('texts say what was typed, and what was not', async () => {
+  expect(text('credits.txt')).toContain('None were stated');
+  expect(text('README.txt')).toContain('A = 442.0 Hz'.replace('A =', 'A4 ='));
+  expect(text('clearance.txt')).toContain(take.hash);
+  const told = await packed({ credits: 'Played by Ada\nand Bas', terms: 'Ask first' });
+  const credits = new TextDecoder().decode(told.get(`${root}/credits.txt`));
+  expect(credits).toContain('Played by Ada\r\nand Bas');
+  expect(credits).toContain('Ask first');
+});
+
+test('the same project gives the same bytes', async () => {
+  const again = await packed({ artist: 'Ada', stemSlices: true });
+  expect([...again.keys()]).toEqual([...files.keys()]);
+  for (const [name, bytes] of again) expect(same(bytes, files.get(name)), name).toBe(true);
+});
+
+test('a loop that peaks above -1 dBTP is warned of and left as it is', async () => {
+  const loud = recording('loud.wav', plucked(2, 0.97), 'd');
+  const { lanes } = input;
+  const out = await packed({}, { ...input, take: loud, stems: [], lanes: [lanes[0]] });
+  const found = JSON.parse(new TextDecoder().decode(out.get(`${root}/manifest.json`))) as Manifest;
+  const peak = found.lanes[0].files[0].loudness.truePeak ?? -99;
+  expect(peak).toBeGreaterThan(-1);
+  expect(found.warnings.join()).toContain(`peaks at ${peak.toFixed(1)} dBTP`);
+});
+
+test('a project without beats, lanes, slices or stems still makes a pack', async () => {
+  const bare: PackInput = {
+    ...input,
+    stems: [],
+    lanes: [],
+    slices: [],
+    heard: { ...input.heard, beats: [], phrases: [], onsets: [] },
+  };
+  const out = await packed({}, bare);
+  const found = JSON.parse(new TextDecoder().decode(out.get(`${root}/manifest.json`)));
+  const check = new Ajv2020({ strict: true, allowUnionTypes: true }).compile(manifestSchema);
+  expect(check(found)).toBe(true);
+});
