@@ -121,7 +121,7 @@ function plucked(
   const share = period - whole;
   // First-order allpass for the fraction of a sample (Jaffe and Smith 1983).
   const allpass = (1 - share) / (1 + share);
-  const string = new Float32Array(whole + 1);
+  const string = new Float32Array(whole);
   let smooth = 0;
   for (let i = 0; i < string.length; i++) {
     smooth += 0.5 * (chance.between(-1, 1) - smooth);
