@@ -6,7 +6,7 @@ export type Salience = Float64Array;
 
 /** Fitted on our own recordings by tests/bench/fit-beats.ts. */
 export const COMMON_SALIENCE: Salience = Float64Array.from([
-  0.2, 0.37, -0.32, 0.4, -0.18, -0.02, 0.96, -0.15, 0.53, -0.16, 0.27, 0.19, 0.21, 0.24, -0.15,
+  0.19, 0.29, -0.1, 0.29, -0.14, -0.05, 0.89, -0.15, 0.59, -0.12, 0.31, 0.26, 0.26, 0.11, -0.25,
 ]);
 
 /** Log odds of a beat for each onset. */

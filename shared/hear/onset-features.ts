@@ -1,0 +1,123 @@
+import { RealFft } from '../math/fft.ts';
+import type { Hertz, Samples } from '../math/units.ts';
+import { hann } from '../math/window.ts';
+import { ANALYSIS_RATE } from './analysis-rate.ts';
+
+/** Samples of one cell of time (about 10 ms), for which the decision about an onset is taken. */
+export const CELL: Samples = 220;
+
+/** One way of looking at the sound: bands of a short-time spectrum, some frames round each cell. */
+export interface View {
+  /** Window in samples. */
+  readonly size: Samples;
+  /** Frames in a cell. */
+  readonly perCell: number;
+  /** Edges of the bands, in bins. */
+  readonly edges: readonly number[];
+  /** First frame that belongs to a cell, counted from the frame on its centre. */
+  readonly from: number;
+  /** How many frames belong to a cell. */
+  readonly frames: number;
+}
+
+/** Long windows tell notes apart, short ones attacks close together, the shortest when they begin. */
+export const VIEWS: readonly View[] = [
+  { size: 1024, perCell: 1, edges: bandEdges(1024, 43, 10000, 8), from: -4, frames: 10 },
+  { size: 256, perCell: 2, edges: bandEdges(256, 86, 10000, 3), from: -6, frames: 14 },
+  { size: 64, perCell: 4, edges: [0, 1, 2, 4, 8, 16, 31], from: -6, frames: 14 },
+];
+
+/** Frames of silence before the first and after the last one, so that every cell has its neighbours. */
+const MARGIN = 8;
+
+/** Numbers that describe a cell, over all views. */
+export const FEATURES = VIEWS.reduce((sum, v) => sum + v.frames * (v.edges.length - 1), 0);
+
+/** Bands as wide as a bin at the bottom and `perOctave` to the octave above. */
+function bandEdges(size: Samples, low: Hertz, high: Hertz, perOctave: number): number[] {
+  const edges: number[] = [];
+  for (let f = low; f < high * 2 ** (1 / perOctave); f *= 2 ** (1 / perOctave)) {
+    const bin = Math.round((f * size) / ANALYSIS_RATE);
+    if (bin > (edges[edges.length - 1] ?? -1)) edges.push(Math.min(bin, size / 2));
+  }
+  return edges;
+}
+
+/** What one view sees: levels in rows of `bands`, a row a frame, frame by frame. */
+export interface Levels {
+  readonly view: View;
+  readonly bands: number;
+  readonly data: Float32Array;
+}
+
+/** Where in `data` the `view.frames` rows that belong to a cell begin. */
+export function cellOffset(levels: Levels, cell: number): number {
+  return (MARGIN + cell * levels.view.perCell + levels.view.from) * levels.bands;
+}
+
+/** Cells of a signal: cell n is centred on n cells' length. */
+export function cellsOf(signal: Float32Array): number {
+  return Math.floor(signal.length / CELL) + 1;
+}
+
+/**
+ * Levels of every view, in doublings above a floor 70 dB under the recording's loud moments, so that
+ * neither its gain nor what nobody hears changes them.
+ *
+ * @param signal at `ANALYSIS_RATE`; there is silence before and after it
+ */
+export function viewLevels(signal: Float32Array): Levels[] {
+  const all = VIEWS.map((view) => bandAmplitudes(signal, view));
+  const floor = loudReference(all[0]) * 10 ** (-70 / 20);
+  for (const { data } of all) {
+    if (!(floor > 0)) data.fill(0);
+    else for (let i = 0; i < data.length; i++) data[i] = Math.log2(1 + data[i] / floor);
+  }
+  return all;
+}
+
+function bandAmplitudes(signal: Float32Array, view: View): Levels {
+  const { size, edges, perCell } = view;
+  const fft = new RealFft(size);
+  const window = hann(size);
+  const re = new Float64Array(fft.bins);
+  const im = new Float64Array(fft.bins);
+  const frame = new Float64Array(size);
+  const bands = edges.length - 1;
+  const frames = cellsOf(signal) * perCell;
+  const data = new Float32Array((frames + 2 * MARGIN) * bands);
+  const scale = 2 / size;
+  for (let n = 0; n < frames; n++) {
+    const from = (n * CELL) / perCell - size / 2;
+    if (from >= 0 && from + size <= signal.length)
+      for (let i = 0; i < size; i++) frame[i] = signal[from + i] * window[i];
+    else
+      for (let i = 0; i < size; i++) {
+        const at = from + i;
+        frame[i] = at >= 0 && at < signal.length ? signal[at] * window[i] : 0;
+      }
+    fft.forward(frame, re, im);
+    const row = (MARGIN + n) * bands;
+    for (let b = 0; b < bands; b++) {
+      let sum = 0;
+      for (let k = edges[b]; k < edges[b + 1]; k++) sum += re[k] * re[k] + im[k] * im[k];
+      data[row + b] = Math.sqrt(sum) * scale;
+    }
+  }
+  return { view, bands, data };
+}
+
+/** The amplitude that the louder moments reach: 95th percentile over the frames that sound at all. */
+function loudReference({ bands, data }: Levels): number {
+  const frames = data.length / bands;
+  const totals = new Float32Array(frames);
+  for (let n = 0; n < frames; n++) {
+    let sum = 0;
+    for (let b = 0; b < bands; b++) sum += data[n * bands + b] ** 2;
+    totals[n] = Math.sqrt(sum);
+  }
+  totals.sort();
+  let from = 0;
+  while (from < frames - 1 && totals[from] < totals[frames - 1] * 1e-3) from++;
+  return totals[from + Math.floor(0.95 * (frames - 1 - from))];
+}

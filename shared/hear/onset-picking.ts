@@ -1,0 +1,54 @@
+import type { Seconds, Share } from '../math/units.ts';
+import { ANALYSIS_RATE } from './analysis-rate.ts';
+import { CELL } from './onset-features.ts';
+import { PARTS } from './onset-net.ts';
+
+/** An attack as the ear first has it: when, and how sure it is that there is one. */
+export interface Attack {
+  readonly time: Seconds;
+  readonly sureness: Share;
+}
+
+const PART_SECONDS = CELL / PARTS / ANALYSIS_RATE;
+/** Parts on either side whose likelihood counts towards one attack. */
+const REACH = 2;
+/** Attacks nearer than this are one: the truth we learn from merges within 30 ms. */
+const APART: Seconds = 0.022;
+/** Parts on either side among which an attack must be the likeliest. */
+const RIVALS = 6;
+
+/**
+ * Attacks where the likelihood, gathered over about 12 ms, has a peak above `threshold`; the time is the
+ * peak's centre of gravity.
+ */
+export function pickAttacks(likelihood: Float32Array, threshold: Share): Attack[] {
+  const parts = likelihood.length;
+  const mass = new Float32Array(parts);
+  for (let k = 0; k < parts; k++)
+    for (let j = Math.max(0, k - REACH); j <= Math.min(parts - 1, k + REACH); j++)
+      mass[k] += likelihood[j];
+  const attacks: Attack[] = [];
+  for (let k = 0; k < parts; k++) {
+    if (mass[k] < threshold || !isHighest(mass, k)) continue;
+    let sum = 0;
+    let moment = 0;
+    for (let j = Math.max(0, k - REACH - 1); j <= Math.min(parts - 1, k + REACH + 1); j++) {
+      sum += likelihood[j];
+      moment += likelihood[j] * j;
+    }
+    const time = Math.max(0, (moment / sum + 0.5 - PARTS / 2) * PART_SECONDS);
+    const attack = { time, sureness: Math.min(1, mass[k]) };
+    const last = attacks[attacks.length - 1];
+    if (!last || time - last.time >= APART) attacks.push(attack);
+    else if (attack.sureness > last.sureness) attacks[attacks.length - 1] = attack;
+  }
+  return attacks;
+}
+
+/** No neighbour within `RIVALS` is higher, nor equal and earlier. */
+function isHighest(mass: Float32Array, k: number): boolean {
+  for (let j = Math.max(0, k - RIVALS); j < k; j++) if (mass[j] >= mass[k]) return false;
+  for (let j = k + 1; j <= Math.min(mass.length - 1, k + RIVALS); j++)
+    if (mass[j] > mass[k]) return false;
+  return true;
+}

@@ -1,0 +1,272 @@
+import { spawnSync } from 'node:child_process';
+import { existsSync, mkdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { threadId } from 'node:worker_threads';
+import { makeRandom } from '../../../shared/math/random.ts';
+import type { Lesson, LessonNote } from './lesson-music.ts';
+
+export const RENDER_RATE = 44100;
+/** fluidsynth takes events up at the start of a block of this many samples. */
+const BLOCK = 64;
+const CACHE = 'node_modules/.cache/unclicked-lessons';
+
+/** A note is audible from its first sample within 30 dB of the peak of its first 150 ms. */
+const AUDIBLE = 10 ** (-30 / 20);
+
+function variable(value: number): number[] {
+  const bytes = [value & 127];
+  for (let rest = value >> 7; rest > 0; rest >>= 7) bytes.unshift((rest & 127) | 128);
+  return bytes;
+}
+
+interface MidiEvent {
+  readonly time: number;
+  readonly bytes: readonly number[];
+}
+
+/** A format 0 file of 30,000 ticks a second. */
+function writeMidi(events: readonly MidiEvent[], path: string): void {
+  const order = events.map((event, i) => ({ event, i }));
+  order.sort((a, b) => a.event.time - b.event.time || a.i - b.i);
+  const track = [0, 0xff, 0x51, 3, 0x0f, 0x42, 0x40];
+  let now = 0;
+  for (const { event } of order) {
+    const tick = Math.round(event.time * 30000);
+    for (const byte of variable(tick - now)) track.push(byte);
+    for (const byte of event.bytes) track.push(byte);
+    now = tick;
+  }
+  track.push(0, 0xff, 0x2f, 0);
+  const header = Buffer.alloc(22);
+  header.write('MThd', 0, 'latin1');
+  header.writeUInt32BE(6, 4);
+  header.writeUInt16BE(0, 8);
+  header.writeUInt16BE(1, 10);
+  header.writeUInt16BE(30000, 12);
+  header.write('MTrk', 14, 'latin1');
+  header.writeUInt32BE(track.length, 18);
+  writeFileSync(path, Buffer.concat([header, Buffer.from(track)]));
+}
+
+function synthesise(
+  font: string,
+  events: readonly MidiEvent[],
+  reverb: { level: number; size: number } | undefined,
+): Float32Array[] {
+  mkdirSync(CACHE, { recursive: true });
+  const midi = join(CACHE, `lesson-${process.pid}-${threadId}.mid`);
+  const wav = join(CACHE, `lesson-${process.pid}-${threadId}.wav`);
+  writeMidi(events, midi);
+  const room = reverb
+    ? [
+        '-R',
+        '1',
+        '-o',
+        `synth.reverb.level=${reverb.level}`,
+        '-o',
+        `synth.reverb.room-size=${reverb.size}`,
+      ]
+    : ['-R', '0'];
+  const done = spawnSync('fluidsynth', [
+    '-ni',
+    ...room,
+    '-C',
+    '0',
+    '-g',
+    '0.5',
+    '-r',
+    String(RENDER_RATE),
+    '-o',
+    'synth.polyphony=512',
+    '-O',
+    'float',
+    '-T',
+    'wav',
+    '-F',
+    wav,
+    font,
+    midi,
+  ]);
+  if (done.status !== 0) throw new Error(`fluidsynth failed: ${done.stderr}`);
+  const bytes = readFileSync(wav);
+  rmSync(midi);
+  rmSync(wav);
+  let at = 12;
+  while (bytes.toString('latin1', at, at + 4) !== 'data') at += 8 + bytes.readUInt32LE(at + 4);
+  const frames = Math.floor((bytes.length - at - 8) / 8);
+  const left = new Float32Array(frames);
+  const right = new Float32Array(frames);
+  for (let i = 0; i < frames; i++) {
+    left[i] = bytes.readFloatLE(at + 8 + i * 8);
+    right[i] = bytes.readFloatLE(at + 12 + i * 8);
+  }
+  return [left, right];
+}
+
+/**
+ * fluidsynth's player looks at whole milliseconds, once a block: an event asked for at whole
+ * millisecond `time` starts with the first block whose own time, cut to milliseconds, has reached it.
+ */
+function eventTime(time: number): { readonly asked: number; readonly start: number } {
+  const wanted = Math.max(0, Math.round(time * 1000));
+  let block = Math.max(0, Math.floor((wanted * RENDER_RATE) / (1000 * BLOCK)) - 2);
+  while (Math.floor((1000 * BLOCK * block) / RENDER_RATE) < wanted) block++;
+  return { asked: wanted / 1000, start: (block * BLOCK) / RENDER_RATE };
+}
+
+const programBytes = (channel: number, program: number): MidiEvent => ({
+  time: 0,
+  bytes: [0xc0 | channel, program],
+});
+
+/** How long after its MIDI event each key of a program is first heard, measured on lone dry notes; -1: it is silent. */
+export function attackDelays(font: string, program: number, kit: number): Float64Array {
+  const name = `delay-${font.replace(/.*\//, '')}-${program < 0 ? `kit${kit}` : program}.json`;
+  const path = join(CACHE, name);
+  if (existsSync(path))
+    return Float64Array.from(JSON.parse(readFileSync(path, 'utf8')) as number[]);
+  const channel = program < 0 ? 9 : 0;
+  const events: MidiEvent[] = [programBytes(channel, program < 0 ? kit : program)];
+  const keys = Array.from({ length: 85 }, (_, i) => i + 24);
+  const spacing = program < 0 ? 4 : 1.2;
+  for (const [i, key] of keys.entries()) {
+    const time = eventTime(0.5 + i * spacing).asked;
+    events.push({ time, bytes: [0x90 | channel, key, 80] });
+    events.push({ time: time + 0.3, bytes: [0x80 | channel, key, 0] });
+  }
+  const [left, right] = synthesise(font, events, undefined);
+  const delays = new Float64Array(128).fill(-1);
+  for (const [i, key] of keys.entries()) {
+    const from = Math.round(eventTime(0.5 + i * spacing).start * RENDER_RATE);
+    let peak = 0;
+    for (let k = 0; k < 0.15 * RENDER_RATE; k++)
+      peak = Math.max(peak, Math.abs(left[from + k] + right[from + k]));
+    if (peak < 1e-4) continue;
+    let k = 0;
+    while (Math.abs(left[from + k] + right[from + k]) < AUDIBLE * peak) k++;
+    delays[key] = k / RENDER_RATE;
+  }
+  writeFileSync(`${path}-${threadId}`, JSON.stringify([...delays]));
+  renameSync(`${path}-${threadId}`, path);
+  return delays;
+}
+
+export interface LessonAudio {
+  readonly channels: readonly Float32Array[];
+  readonly rate: number;
+  /** First audible samples of all attacks, not merged. */
+  readonly attacks: readonly { readonly time: number; readonly note: LessonNote }[];
+}
+
+/** The lesson played by a bank of sounds in a room, and the same as an old record. */
+export function renderLesson(lesson: Lesson, font: string): LessonAudio[] {
+  const random = makeRandom(lesson.seed * 104729 + 5);
+  const uniform = (low: number, high: number) => low + (high - low) * random();
+  const programs = [...new Set(lesson.notes.map((note) => note.program))].filter((p) => p >= 0);
+  const events: MidiEvent[] = programs.map((program, i) => programBytes(i, program));
+  events.push(programBytes(9, lesson.kit));
+  for (const { time, down } of lesson.pedal)
+    events.push({ time, bytes: [0xb0, 64, down ? 127 : 0] });
+  const attacks: { time: number; note: LessonNote }[] = [];
+  const lastEnd = new Map<string, number>();
+  const backwards = [...lesson.notes].sort((a, b) => b.time - a.time);
+  for (const note of backwards) {
+    const channel = note.program < 0 ? 9 : programs.indexOf(note.program);
+    const { asked: time, start } = eventTime(note.time);
+    const id = `${channel}:${note.key}`;
+    const next = lastEnd.get(id) ?? Infinity;
+    if (next - time < 0.02) continue;
+    lastEnd.set(id, time);
+    events.push({ time, bytes: [0x90 | channel, note.key, note.velocity] });
+    events.push({
+      time: Math.min(time + note.duration, next - 0.003),
+      bytes: [0x80 | channel, note.key, 0],
+    });
+    const delay = attackDelays(font, note.program, lesson.kit)[note.key];
+    if (delay >= 0) attacks.push({ time: start + delay, note });
+  }
+  attacks.sort((a, b) => a.time - b.time);
+  const room = random() < 0.7 ? { level: uniform(0.1, 0.9), size: uniform(0.2, 0.9) } : undefined;
+  const rendered = synthesise(font, events, room);
+  let first = 0;
+  let last = Math.min(rendered[0].length, Math.round(lesson.seconds * RENDER_RATE));
+  if (random() < 0.3) first = Math.round(attacks[0].time * RENDER_RATE);
+  if (random() < 0.3)
+    last = Math.round((attacks[attacks.length - 1].time + uniform(0.01, 0.1)) * RENDER_RATE);
+  const clean = rendered.map((channel) => channel.slice(first, last));
+  const old = oldRecord(clean, random);
+  if (random() < 0.3) addNoise(clean, 10 ** (uniform(-80, -55) / 20), random);
+  const shifted = attacks.map(({ time, note }) => ({ time: time - first / RENDER_RATE, note }));
+  return [clean, old].map((channels) => ({ channels, rate: RENDER_RATE, attacks: shifted }));
+}
+
+function peakOf(channels: readonly Float32Array[]): number {
+  let peak = 1e-9;
+  for (const channel of channels)
+    for (const value of channel) peak = Math.max(peak, Math.abs(value));
+  return peak;
+}
+
+/** White noise at `level` times the peak (root mean square). */
+function addNoise(channels: readonly Float32Array[], level: number, random: () => number): void {
+  const scale = level * peakOf(channels) * Math.sqrt(3);
+  for (const channel of channels)
+    for (let i = 0; i < channel.length; i++) channel[i] += scale * (2 * random() - 1);
+}
+
+/** Mono, about 7.5 kHz wide, a small room, hiss. */
+function oldRecord(channels: readonly Float32Array[], random: () => number): Float32Array[] {
+  const uniform = (low: number, high: number) => low + (high - low) * random();
+  const frames = channels[0].length;
+  let mono: Float32Array = new Float32Array(frames);
+  for (const channel of channels) for (let i = 0; i < frames; i++) mono[i] += channel[i] / 2;
+  if (random() < 0.7) {
+    const wet = uniform(0.1, 0.5);
+    const decay = uniform(0.15, 0.6);
+    const room = new Float32Array(frames);
+    for (let tap = 0; tap < 90; tap++) {
+      const delay = Math.floor(uniform(0.006, decay) * RENDER_RATE);
+      const gain =
+        (random() < 0.5 ? -1 : 1) * wet * Math.exp((-3 * delay) / (decay * RENDER_RATE)) * 0.35;
+      for (let i = delay; i < frames; i++) room[i] += gain * mono[i - delay];
+    }
+    for (let i = 0; i < frames; i++) mono[i] += room[i];
+  }
+  addNoise([mono], 10 ** (uniform(-58, -40) / 20), random);
+  const cutoff = uniform(5500, 8500);
+  for (let pass = 0; pass < 3; pass++) mono = lowPass(mono, cutoff);
+  if (random() < 0.5) {
+    const cut = Math.exp((-2 * Math.PI * uniform(40, 120)) / RENDER_RATE);
+    let slow = 0;
+    for (let i = 0; i < frames; i++) {
+      slow = cut * slow + (1 - cut) * mono[i];
+      mono[i] -= slow;
+    }
+  }
+  return [mono];
+}
+
+/** Second-order Butterworth low-pass (R. Bristow-Johnson's audio equaliser cookbook). */
+function lowPass(signal: Float32Array, cutoff: number): Float32Array {
+  const w = (2 * Math.PI * cutoff) / RENDER_RATE;
+  const alpha = Math.sin(w) / Math.SQRT2;
+  const a0 = 1 + alpha;
+  const b1 = (1 - Math.cos(w)) / a0;
+  const a1 = (-2 * Math.cos(w)) / a0;
+  const a2 = (1 - alpha) / a0;
+  const out = new Float32Array(signal.length);
+  let x1 = 0;
+  let x2 = 0;
+  let y1 = 0;
+  let y2 = 0;
+  for (let i = 0; i < signal.length; i++) {
+    const x = signal[i];
+    const y = (b1 / 2) * x + b1 * x1 + (b1 / 2) * x2 - a1 * y1 - a2 * y2;
+    x2 = x1;
+    x1 = x;
+    y2 = y1;
+    y1 = y;
+    out[i] = y;
+  }
+  return out;
+}
