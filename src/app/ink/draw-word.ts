@@ -1,5 +1,5 @@
 import type { Seconds } from '../../../shared/math/units.ts';
-import { type Peaks, peaksBetween } from '../../../shared/take/peaks.ts';
+import { type PeakRow, type Peaks, peaksBetween } from '../../../shared/take/peaks.ts';
 
 /** Where and how a stretch of the take is written. */
 export interface WordInk {
@@ -12,10 +12,12 @@ export interface WordInk {
   readonly reach: number;
   readonly colour: string;
   readonly backwards?: boolean;
+  /** A word by itself is written larger than its energy asks for, so that a soft one can be read. @default false */
+  readonly alone?: boolean;
 }
 
 /** Soft notes must be seen beside loud ones: the hand presses less than in proportion. */
-const press = (amplitude: number): number => Math.abs(amplitude) ** 0.72;
+const press = (amplitude: number): number => Math.abs(amplitude) ** 0.62;
 
 const loudestOf = new WeakMap<Peaks, number>();
 
@@ -33,6 +35,12 @@ function loudest(peaks: Peaks): number {
   return value;
 }
 
+function highest(look: PeakRow): number {
+  let most = 0;
+  for (let c = 0; c < look.max.length; c++) most = Math.max(most, look.max[c], -look.min[c]);
+  return most;
+}
+
 const pitch = 2;
 
 /**
@@ -43,7 +51,8 @@ export function drawWord(context: CanvasRenderingContext2D, peaks: Peaks, ink: W
   const columns = Math.max(1, Math.floor(ink.width / pitch));
   const rate = peaks.sampleRate;
   const look = peaksBetween(peaks, ink.from * rate, ink.until * rate, columns);
-  const scale = 1 / press(loudest(peaks));
+  const most = loudest(peaks);
+  const scale = 1 / press(ink.alone ? Math.sqrt(most * Math.max(highest(look), most / 50)) : most);
   const step = ink.width / columns;
   const at = (c: number) => (ink.backwards ? columns - 1 - c : c);
 

@@ -62,6 +62,7 @@ export function drawLane({ context, width, height }: Surface, ink: LaneInk): voi
       width: Math.max(1, w - 6),
       middle: (top + bottom) / 2 + 5,
       reach: (bottom - top) / 2 - 12,
+      alone: true,
       colour: sounds ? colours.accent : colours.ink,
       backwards: word.placement?.direction === 'backwards',
     });
@@ -81,9 +82,9 @@ export function drawLane({ context, width, height }: Surface, ink: LaneInk): voi
     if (Math.abs(attack.at - attack.grid) < shift) continue;
     const a = x(Math.min(attack.at, attack.grid));
     const b = x(Math.max(attack.at, attack.grid));
-    context.fillStyle = colours.accent;
-    context.fillRect(a, height - 3, Math.max(1, b - a), 1.5);
-    context.globalAlpha = 0.55;
+    context.fillStyle = colours.ink;
+    context.fillRect(a, height - 2, Math.max(1, b - a), 2);
+    context.globalAlpha = 0.35;
     context.fillRect(x(attack.at) - 0.5, top + 2, 1, bottom - top - 4);
     context.globalAlpha = 1;
   }

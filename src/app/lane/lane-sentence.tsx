@@ -70,8 +70,8 @@ export function LaneSentence(props: { readonly lane: Lane }) {
         stride={5}
         show={(bpm) => `${figure(bpm, 2)} bpm`}
         change={(bpm, kind) => change({ bpm }, kind)}
-      />
-      ,{' '}
+        after=","
+      />{' '}
       <NumberValue
         name="steady"
         value={props.lane.steady}
@@ -80,8 +80,9 @@ export function LaneSentence(props: { readonly lane: Lane }) {
         step={1}
         show={(steady) => `steady ${figure(steady)} %`}
         change={(steady, kind) => change({ steady }, kind)}
-      />
-      , tightened{' '}
+        after=","
+      />{' '}
+      tightened{' '}
       <NumberValue
         name="tighten"
         value={props.lane.tighten}
@@ -100,8 +101,9 @@ export function LaneSentence(props: { readonly lane: Lane }) {
           const grid = gridDivisions.find((one) => one === value);
           if (grid) change({ grid }, 'step');
         }}
-      />
-      , swing{' '}
+        after=","
+      />{' '}
+      swing{' '}
       <NumberValue
         name="swing"
         value={props.lane.swing}
@@ -110,8 +112,8 @@ export function LaneSentence(props: { readonly lane: Lane }) {
         step={1}
         show={(swing) => `${figure(swing)} %`}
         change={(swing, kind) => change({ swing }, kind)}
+        after="."
       />
-      .
     </p>
   );
 }

@@ -44,13 +44,13 @@ export function Versions() {
       const take = store.heard()?.loudness.integrated;
       return take === undefined ? '' : `take ${figure(take, 1)} LUFS`;
     }
-    const words = `take ${figure(loop.original.loudness.integrated, 1)} LUFS, loop ${figure(loop.loudness.integrated, 1)} LUFS`;
+    const words = `take ${figure(loop.original.loudness.integrated, 1)}, loop ${figure(loop.loudness.integrated, 1)} LUFS`;
     if (!matched) return words;
     const [who, by] =
       matched.loopBy < matched.originalBy ? ['loop', matched.loopBy] : ['take', matched.originalBy];
     return by > -0.05
       ? `${words}; equally loud`
-      : `${words}; ${who} turned down ${figure(-by, 1)} dB while comparing`;
+      : `${words}; ${who} turned down ${figure(-by, 1)} dB for A | B`;
   };
 
   return (

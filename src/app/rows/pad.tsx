@@ -94,6 +94,7 @@ export function PadButton(props: PadButtonProps) {
               width,
               middle: height / 2,
               reach: height / 2 - 1,
+              alone: true,
               colour: sounds() ? colours().accent : colours().ink,
               backwards: pad()?.direction === 'backwards',
             });

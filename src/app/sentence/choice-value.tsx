@@ -13,6 +13,8 @@ export interface ChoiceValueProps {
   readonly choices: readonly Choice[];
   readonly change: (value: string) => void;
   readonly disabled?: boolean;
+  /** The stop that follows, which must not stand alone at the start of a line. */
+  readonly after?: string;
 }
 
 /** A choice in a sentence: a true list of choices underneath, also dragged sideways. */
@@ -53,32 +55,35 @@ export function ChoiceValue(props: ChoiceValueProps) {
   });
 
   return (
-    <span class="value choose">
-      <span class="ghost" aria-hidden="true">
-        {shown()}
-      </span>
-      <select
-        ref={select}
-        aria-label={props.name}
-        disabled={props.disabled}
-        value={props.value ?? ''}
-        onChange={(event) => {
-          if (event.currentTarget.value !== '') props.change(event.currentTarget.value);
-        }}
-      >
-        <Show when={props.value === null}>
-          <option value="" selected>
-            different
-          </option>
-        </Show>
-        <For each={props.choices}>
-          {(choice) => (
-            <option value={choice.value} selected={choice.value === props.value}>
-              {choice.words}
+    <span class="kept">
+      <span class="value choose">
+        <span class="ghost" aria-hidden="true">
+          {shown()}
+        </span>
+        <select
+          ref={select}
+          aria-label={props.name}
+          disabled={props.disabled}
+          value={props.value ?? ''}
+          onChange={(event) => {
+            if (event.currentTarget.value !== '') props.change(event.currentTarget.value);
+          }}
+        >
+          <Show when={props.value === null}>
+            <option value="" selected>
+              different
             </option>
-          )}
-        </For>
-      </select>
+          </Show>
+          <For each={props.choices}>
+            {(choice) => (
+              <option value={choice.value} selected={choice.value === props.value}>
+                {choice.words}
+              </option>
+            )}
+          </For>
+        </select>
+      </span>
+      {props.after}
     </span>
   );
 }

@@ -21,6 +21,8 @@ export interface NumberValueProps {
   readonly read?: (text: string) => number | null;
   readonly change: (value: number, kind: ChangeKind) => void;
   readonly disabled?: boolean;
+  /** The stop that follows, which must not stand alone at the start of a line. */
+  readonly after?: string;
 }
 
 /** A number in a sentence: typed, stepped by arrows, dragged sideways; Escape leaves it as it was. */
@@ -93,30 +95,33 @@ export function NumberValue(props: NumberValueProps) {
   });
 
   return (
-    <span class="value">
-      <span class="ghost" aria-hidden="true">
-        {text()}
+    <span class="kept">
+      <span class="value">
+        <span class="ghost" aria-hidden="true">
+          {text()}
+        </span>
+        <input
+          ref={input}
+          type="text"
+          role="spinbutton"
+          inputmode="decimal"
+          autocomplete="off"
+          spellcheck={false}
+          size={1}
+          disabled={props.disabled}
+          aria-label={props.name}
+          aria-valuenow={props.value ?? undefined}
+          aria-valuemin={props.min}
+          aria-valuemax={props.max}
+          aria-valuetext={shown()}
+          value={text()}
+          onInput={(event) => setTyped(event.currentTarget.value)}
+          onFocus={() => input.select()}
+          onBlur={keep}
+          onKeyDown={key}
+        />
       </span>
-      <input
-        ref={input}
-        type="text"
-        role="spinbutton"
-        inputmode="decimal"
-        autocomplete="off"
-        spellcheck={false}
-        size={1}
-        disabled={props.disabled}
-        aria-label={props.name}
-        aria-valuenow={props.value ?? undefined}
-        aria-valuemin={props.min}
-        aria-valuemax={props.max}
-        aria-valuetext={shown()}
-        value={text()}
-        onInput={(event) => setTyped(event.currentTarget.value)}
-        onFocus={() => input.select()}
-        onBlur={keep}
-        onKeyDown={key}
-      />
+      {props.after}
     </span>
   );
 }

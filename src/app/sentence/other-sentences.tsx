@@ -74,8 +74,9 @@ export function PlacementSentence() {
               beats === 0 ? 'as long as it is' : `${figure(beats, 2)} beat${beats === 1 ? '' : 's'}`
             }
             change={(beats, kind) => sweep(edit({ length: beats > 0 ? beats : null }), kind)}
-          />
-          , and rings{' '}
+            after=","
+          />{' '}
+          and rings{' '}
           <ChoiceValue
             name="how it rings"
             value={agreed(chosen(), (one) => one.rings)}
@@ -84,8 +85,8 @@ export function PlacementSentence() {
               { value: 'out', words: 'out over what follows' },
             ]}
             change={(value) => store.edit(edit({ rings: value === 'out' ? 'out' : 'next' }))}
+            after="."
           />
-          .
         </>
       )}
     </Show>

@@ -36,15 +36,16 @@ export function PadValues(props: { readonly pads: readonly Pad[] }) {
           const play = plays.find((one) => one.value === value)?.value;
           if (play) desk.store.edit(changePads(props.pads, { play }));
         }}
-      />
-      , cut off by{' '}
+        after=","
+      />{' '}
+      cut off by{' '}
       <ChoiceValue
         name="choke group"
         value={agreed(props.pads, (pad) => pad.choke ?? '')}
         choices={groups}
         change={(value) => desk.store.edit(changePads(props.pads, { choke: value || null }))}
+        after="."
       />
-      .
     </>
   );
 }

@@ -67,8 +67,8 @@ export function SliceSentence() {
               stride={0.01}
               show={(s) => `${figure(s, 3)} s`}
               change={(s, kind) => sweep(moveLanding(one().id, s), kind)}
-            />
-            ,{' '}
+              after=","
+            />{' '}
           </>
         )}
       </Show>
@@ -118,8 +118,8 @@ export function SliceSentence() {
                 if (slice && row !== undefined && key !== undefined)
                   store.edit(setPad({ row, key }, slice.id));
               }}
+              after="."
             />
-            .
           </Show>
         }
       >

@@ -42,8 +42,8 @@ export function SoundValues(props: SoundValuesProps) {
         show={centWords}
         read={readSigned}
         change={(cents, kind) => props.change({ cents }, kind)}
-      />
-      ,{' '}
+        after=","
+      />{' '}
       <ChoiceValue
         name="direction"
         value={agreed(props.items, (one) => one.direction)}
@@ -54,8 +54,9 @@ export function SoundValues(props: SoundValuesProps) {
         change={(direction) =>
           props.change({ direction: direction === 'backwards' ? 'backwards' : 'forwards' }, 'step')
         }
-      />
-      , at{' '}
+        after=","
+      />{' '}
+      at{' '}
       <NumberValue
         name="level"
         value={agreed(props.items, (one) => one.level)}

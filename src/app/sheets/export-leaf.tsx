@@ -61,8 +61,8 @@ export function ExportLeaf() {
                   { value: 'with', words: 'with each stem in a file of its own' },
                 ]}
                 change={(value) => setStems(value === 'with')}
+                after="."
               />
-              .
             </p>
             <div class="leaf-deeds">
               <button
@@ -104,7 +104,7 @@ export function ExportLeaf() {
           disabled={busy()}
           onClick={() =>
             void hand(async () => {
-              const file = desk.saveProject();
+              const file = await desk.saveProject();
               return file ? [file] : [];
             })
           }

@@ -4,11 +4,24 @@ import { usePage } from '../page/context.ts';
 import { ChoiceValue } from '../sentence/choice-value.tsx';
 import { Leaf } from './leaf.tsx';
 
+const inside = [
+  ['← → ↑ ↓', 'the word beside, above, below; with Shift choose as far as there'],
+  ['Enter', 'hear the word; on a beat: it is the one'],
+  [
+    'Alt ← →',
+    'move the cut, the beat or the word of the lane; with Shift further, on the lane longer',
+  ],
+  ['Delete', 'join with the word before; on a beat: no beat here; on the lane: remove'],
+  ['Alt while dragging', 'free of attacks and of the grid'],
+  ['Ctrl and wheel, or pinch', 'set the lines closer or wider'],
+  ['Press twice above a line', 'a beat is there'],
+] as const;
+
 /** The sheet of keys, and the few settings there are. */
 export function KeysLeaf() {
   const { settings, changeSettings, setOverlay } = usePage();
   return (
-    <Leaf title="Keys">
+    <Leaf title="Keys" wide>
       <p>
         The letter keys and the figures play the pads where they lie. With Shift a letter is a
         command.
@@ -16,31 +29,23 @@ export function KeysLeaf() {
       <dl class="keys-list">
         <For each={commands}>
           {(command) => (
-            <>
+            <div>
               <dt>{command.keys}</dt>
               <dd>{command.words}</dd>
-            </>
+            </div>
           )}
         </For>
       </dl>
       <h3>On the sheet and on the lane</h3>
-      <dl class="keys-list">
-        <dt>← → ↑ ↓</dt>
-        <dd>the word beside, above, below; with Shift choose as far as there</dd>
-        <dt>Enter</dt>
-        <dd>hear the word; on a beat: it is the one</dd>
-        <dt>Alt ← →</dt>
-        <dd>
-          move the cut, the beat or the word of the lane; with Shift further, on the lane longer
-        </dd>
-        <dt>Delete</dt>
-        <dd>join with the word before; on a beat: no beat here; on the lane: remove</dd>
-        <dt>Alt while dragging</dt>
-        <dd>free of attacks and of the grid</dd>
-        <dt>Ctrl and wheel, or pinch</dt>
-        <dd>set the lines closer or wider</dd>
-        <dt>Press twice above a line</dt>
-        <dd>a beat is there</dd>
+      <dl class="keys-list long">
+        <For each={inside}>
+          {([keys, words]) => (
+            <div>
+              <dt>{keys}</dt>
+              <dd>{words}</dd>
+            </div>
+          )}
+        </For>
       </dl>
       <h3>Settings</h3>
       <p class="leaf-line">
@@ -58,8 +63,8 @@ export function KeysLeaf() {
               theme: theme === 'light' || theme === 'dark' ? theme : 'as the system',
             })
           }
+          after="."
         />
-        .
       </p>
       <div class="leaf-deeds">
         <button type="button" class="press" onClick={() => setOverlay('listening')}>

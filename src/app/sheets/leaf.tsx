@@ -3,7 +3,11 @@ import { usePage } from '../page/context.ts';
 import './leaf.css';
 
 /** A leaf over the page: a true dialog, left by Escape, by its word or by a press beside it. */
-export function Leaf(props: { readonly title: string; readonly children: JSX.Element }) {
+export function Leaf(props: {
+  readonly title: string;
+  readonly wide?: boolean;
+  readonly children: JSX.Element;
+}) {
   const { setOverlay } = usePage();
   let dialog!: HTMLDialogElement;
   onMount(() => dialog.showModal());
@@ -11,6 +15,7 @@ export function Leaf(props: { readonly title: string; readonly children: JSX.Ele
     <dialog
       ref={dialog}
       class="leaf"
+      classList={{ wide: props.wide }}
       aria-labelledby="leaf-title"
       onClose={() => setOverlay(null)}
       onClick={(event) => {

@@ -83,8 +83,9 @@ export function ListeningLeaf() {
           stride={6}
           show={(level) => `${figure(level)} dB`}
           change={sound.setLevel}
-        />
-        ; <Meter />
+          after=";"
+        />{' '}
+        <Meter />
       </p>
       <p class="leaf-line">
         With the loop plays{' '}
@@ -96,8 +97,9 @@ export function ListeningLeaf() {
             const chosen = beats.find((one) => one.value === value);
             if (chosen) sound.setPlainBeat(chosen.beat);
           }}
-        />
-        , with the take{' '}
+          after=","
+        />{' '}
+        with the take{' '}
         <ChoiceValue
           name="what plays with the take"
           value={sound.takeClick() ? 'click' : 'nothing'}
@@ -106,8 +108,8 @@ export function ListeningLeaf() {
             { value: 'click', words: 'a click on each beat' },
           ]}
           change={(value) => sound.setTakeClick(value === 'click', store.heard()?.beats ?? [])}
+          after="."
         />
-        .
       </p>
       <p class="leaf-line">
         Taps are taken{' '}
@@ -172,8 +174,8 @@ export function ListeningLeaf() {
                   { value: 'alone', words: 'heard alone' },
                 ]}
                 change={(state) => setStem(stem.hash, state)}
+                after="."
               />
-              .
             </p>
           )}
         </For>

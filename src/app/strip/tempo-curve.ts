@@ -6,6 +6,8 @@ export interface TempoPoint {
   readonly bpm: Bpm;
 }
 
+/** A longer stretch between two beats is a rest, not a tempo. */
+const longest: Seconds = 2.2;
 /** Below this confidence the tempo between two beats is not drawn. */
 const believed = 0.25;
 
@@ -25,7 +27,7 @@ export function localTempo(beats: readonly Beat[]): {
   for (let i = 1; i < beats.length; i++) {
     const sure = Math.min(beats[i - 1].confidence, beats[i].confidence) >= believed;
     const span = beats[i].time - beats[i - 1].time;
-    if (!sure || span <= 0) {
+    if (!sure || span <= 0 || span > longest) {
       if (piece.length > 1) pieces.push(piece);
       piece = [];
       continue;
