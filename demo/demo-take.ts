@@ -2,13 +2,14 @@ import type { Progress } from '../shared/math/progress.ts';
 import type { Hertz } from '../shared/math/units.ts';
 import type { Audio } from '../shared/take/audio.ts';
 import { makeChance } from './chance.ts';
+import { hearThrough } from './convolution.ts';
 import { bodyResponses } from './instruments/body.ts';
 import { playClarinet } from './instruments/clarinet.ts';
 import { playDrum } from './instruments/drum.ts';
 import { playGuitar } from './instruments/guitar.ts';
 import { demoNames, type Player, playerOrder } from './names.ts';
 import { type Performance, perform } from './performance.ts';
-import { hearThrough, type Place, roomResponse } from './room.ts';
+import { type Place, roomResponse } from './room.ts';
 import { type DemoTruth, tuningCents, writeTruth } from './truth.ts';
 
 /** The demo take: the mix, the stems that add up to it, and what is true of it. */
@@ -26,9 +27,9 @@ const places: Record<Player, Place> = {
   clarinet: [5.0, 3.5, 1.25],
   drum: [4.3, 4.3, 0.9],
 };
-const gains: Record<Player, number> = { guitar: 0.42, clarinet: 0.5, drum: 0.22 };
-/** The room's own hiss in each stem, about -80 dBFS. */
-const hiss = 1e-4;
+const gains: Record<Player, number> = { guitar: 0.54, clarinet: 1.9, drum: 0.64 };
+/** What a room sounds like when nobody plays: hiss and a little rumble, about -80 dBFS in each stem. */
+const quiet = 1.2e-4;
 
 /** What is true of the demo take, without its sound. */
 export function demoTruth(): DemoTruth {
@@ -82,11 +83,44 @@ function responsesOf(player: Player): Float64Array[] {
   });
 }
 
-/** Sets a channel's level, adds the microphone's hiss and writes 24-bit samples as floats. */
+/** Sets a channel's level, adds the room's quiet and writes 24-bit samples as floats. */
 function record(channel: Float64Array, gain: number, seed: number): Float32Array {
-  const chance = makeChance(seed);
+  // Two loops of noise of lengths without a common divisor do not repeat together within a take.
+  const [one, other] = [44101, 39989].map((size, index) => roomTone(size, 2 * seed + index));
   const out = new Float32Array(channel.length);
-  for (let n = 0; n < out.length; n++)
-    out[n] = Math.round((gain * channel[n] + hiss * chance.normal()) * grid) / grid;
+  // A microphone hears nothing below some 45 Hz: second-order Butterworth, twice its zero at 0 Hz.
+  const omega = (2 * Math.PI * 45) / rate;
+  const alpha = Math.sin(omega) * Math.SQRT1_2;
+  const b0 = (1 + Math.cos(omega)) / 2 / (1 + alpha);
+  const a1 = (-2 * Math.cos(omega)) / (1 + alpha);
+  const a2 = (1 - alpha) / (1 + alpha);
+  let first = 0;
+  let second = 0;
+  let i = 0;
+  let j = 0;
+  for (let n = 0; n < out.length; n++) {
+    const x = gain * channel[n];
+    const y = b0 * x + first;
+    first = -2 * b0 * x - a1 * y + second;
+    second = b0 * x - a2 * y;
+    out[n] = Math.round((y + one[i] + other[j]) * grid) / grid;
+    i = i + 1 < one.length ? i + 1 : 0;
+    j = j + 1 < other.length ? j + 1 : 0;
+  }
   return out;
+}
+
+/** Hiss and a little rumble. */
+function roomTone(size: number, seed: number): Float64Array {
+  const chance = makeChance(seed);
+  const tone = new Float64Array(size);
+  let low = 0;
+  for (let n = 0; n < size; n++) tone[n] = chance.noise();
+  // Twice round, so that the loop's end meets its start.
+  for (let n = 0; n < 2 * size; n++) {
+    const at = n % size;
+    low += 0.02 * (tone[at] - low);
+    if (n >= size) tone[at] = quiet * (0.5 * tone[at] + 4 * low);
+  }
+  return tone;
 }

@@ -1,6 +1,5 @@
-import { RealFft } from '../shared/math/fft.ts';
-import type { Hertz, Samples, Seconds } from '../shared/math/units.ts';
-import { makeChance } from './chance.ts';
+import type { Hertz, Seconds } from '../shared/math/units.ts';
+import { type Chance, makeChance } from './chance.ts';
 
 /** A place in the room, in metres: across, along, up. */
 export type Place = readonly [number, number, number];
@@ -13,17 +12,20 @@ const pair: readonly { at: Place; towards: number }[] = [
   { at: [4.115, 1.9, 1.6], towards: Math.PI / 2 + 0.96 },
   { at: [4.285, 1.9, 1.6], towards: Math.PI / 2 - 0.96 },
 ];
-/** Octave bands of the late sound and their time to fall by 60 dB. */
-const late: readonly { hertz: Hertz; rt60: Seconds; level: number }[] = [
-  { hertz: 63, rt60: 0.9, level: 0.35 },
-  { hertz: 125, rt60: 1.05, level: 0.7 },
-  { hertz: 250, rt60: 1.1, level: 0.9 },
-  { hertz: 500, rt60: 1.05, level: 1 },
-  { hertz: 1000, rt60: 0.98, level: 1 },
-  { hertz: 2000, rt60: 0.85, level: 0.9 },
-  { hertz: 4000, rt60: 0.62, level: 0.75 },
-  { hertz: 8000, rt60: 0.4, level: 0.5 },
-  { hertz: 14000, rt60: 0.24, level: 0.25 },
+/**
+ * Octave bands of the late sound: time to fall by 60 dB, level, and how alike it is at the two
+ * microphones (in a diffuse field sin(x) / x with x = 2 pi f d / c; d is 17 cm).
+ */
+const late: readonly { hertz: Hertz; rt60: Seconds; level: number; alike: number }[] = [
+  { hertz: 63, rt60: 0.9, level: 0.35, alike: 0.99 },
+  { hertz: 125, rt60: 1.0, level: 0.7, alike: 0.97 },
+  { hertz: 250, rt60: 1.02, level: 0.9, alike: 0.9 },
+  { hertz: 500, rt60: 0.98, level: 1, alike: 0.64 },
+  { hertz: 1000, rt60: 0.92, level: 1, alike: 0.01 },
+  { hertz: 2000, rt60: 0.82, level: 0.9, alike: 0 },
+  { hertz: 4000, rt60: 0.62, level: 0.75, alike: 0 },
+  { hertz: 8000, rt60: 0.4, level: 0.5, alike: 0 },
+  { hertz: 14000, rt60: 0.24, level: 0.25, alike: 0 },
 ];
 
 /**
@@ -33,15 +35,16 @@ const late: readonly { hertz: Hertz; rt60: Seconds; level: number }[] = [
  * the nearer microphone, so that a stem's attacks lie where they are played.
  */
 export function roomResponse(place: Place, seed: number, rate: Hertz): Float64Array[] {
-  const length = Math.round(1.25 * rate);
+  const length = Math.round(1.1 * rate);
   const nearest = Math.min(...pair.map((mic) => distance(mic.at, place)));
   return pair.map((mic, side) => {
-    const chance = makeChance(seed * 2 + side);
+    // Walls are not quite flat, for both microphones alike.
+    const uneven = makeChance(seed);
     const response = new Float64Array(length);
     const orders = Array.from({ length: 4 }, () => new Float64Array(length));
     for (const image of imagesOf(place)) {
       const far = distance(mic.at, image.at);
-      const jitter = image.bounces === 0 ? 0 : 0.0004 * chance.normal();
+      const jitter = image.bounces === 0 ? 0 : 0.0004 * uneven.normal();
       const delay = ((far - nearest) / speed + jitter) * rate;
       const angle = Math.atan2(image.at[1] - mic.at[1], image.at[0] - mic.at[0]) - mic.towards;
       const flat = Math.hypot(image.at[0] - mic.at[0], image.at[1] - mic.at[1]) / far;
@@ -54,18 +57,19 @@ export function roomResponse(place: Place, seed: number, rate: Hertz): Float64Ar
       const smooth = bounces === 0 ? 0 : 0.22 + 0.12 * bounces;
       for (let n = 0; n < length; n++) {
         dull = taps[n] * (1 - smooth) + dull * smooth;
-        response[n] += 0.8 ** bounces * dull;
+        response[n] += (bounces === 0 ? 1 : 0.75 * 0.8 ** bounces) * dull;
       }
     });
-    addLate(response, chance, rate);
+    addLate(response, makeChance(seed + 100), makeChance(seed + 200 + side), rate);
     return response;
   });
 }
 
-function addLate(response: Float64Array, chance: ReturnType<typeof makeChance>, rate: Hertz): void {
+function addLate(response: Float64Array, both: Chance, own: Chance, rate: Hertz): void {
   const start = Math.round(0.011 * rate);
   const grown = 0.03 * rate;
-  for (const { hertz, rt60, level } of late) {
+  for (const { hertz, rt60, level, alike } of late) {
+    const apart = Math.sqrt(1 - alike * alike);
     // One octave of noise (bandpass after Zoelzer's constant-skirt biquad), falling by 60 dB in rt60.
     const omega = (2 * Math.PI * Math.min(hertz, 0.4 * rate)) / rate;
     const alpha = Math.sin(omega) / (2 * 1.41);
@@ -75,13 +79,13 @@ function addLate(response: Float64Array, chance: ReturnType<typeof makeChance>, 
     const a2 = (1 - alpha) / a0;
     const fall = 10 ** (-3 / (rt60 * rate));
     // Noise has the same power in each hertz: an octave higher up holds twice as much.
-    let gain = 0.062 * level * Math.sqrt(250 / hertz) ** 0.55;
+    let gain = 0.036 * level * Math.sqrt(250 / hertz) ** 0.55;
     let x1 = 0;
     let x2 = 0;
     let y1 = 0;
     let y2 = 0;
     for (let n = start; n < response.length; n++) {
-      const x = chance.normal();
+      const x = alike * both.noise() + apart * own.noise();
       const y = b0 * (x - x2) - a1 * y1 - a2 * y2;
       x2 = x1;
       x1 = x;
@@ -122,43 +126,4 @@ function spike(into: Float64Array, at: number, height: number): void {
   if (n + 1 >= into.length) return;
   into[n] += height * (1 - (at - n));
   into[n + 1] += height * (at - n);
-}
-
-/** `signal` heard through `responses` (all of one length): as many channels, as long as the signal. */
-export function hearThrough(
-  signal: Float64Array,
-  responses: readonly Float64Array[],
-): Float64Array[] {
-  const size = 2 ** Math.ceil(Math.log2(responses[0].length * 2));
-  const step = size - responses[0].length + 1;
-  const fft = new RealFft(size);
-  const block = new Float64Array(size);
-  const re = new Float64Array(fft.bins);
-  const im = new Float64Array(fft.bins);
-  const outRe = new Float64Array(fft.bins);
-  const outIm = new Float64Array(fft.bins);
-  const spectra = responses.map((response) => {
-    const spectrum = { re: new Float64Array(fft.bins), im: new Float64Array(fft.bins) };
-    block.fill(0);
-    block.set(response);
-    fft.forward(block, spectrum.re, spectrum.im);
-    return spectrum;
-  });
-  const outs = responses.map(() => new Float64Array(signal.length));
-  for (let at: Samples = 0; at < signal.length; at += step) {
-    block.fill(0);
-    block.set(signal.subarray(at, Math.min(at + step, signal.length)));
-    fft.forward(block, re, im);
-    spectra.forEach((spectrum, channel) => {
-      for (let k = 0; k < fft.bins; k++) {
-        outRe[k] = re[k] * spectrum.re[k] - im[k] * spectrum.im[k];
-        outIm[k] = re[k] * spectrum.im[k] + im[k] * spectrum.re[k];
-      }
-      fft.inverse(outRe, outIm, block);
-      const out = outs[channel];
-      const count = Math.min(size, out.length - at);
-      for (let n = 0; n < count; n++) out[at + n] += block[n];
-    });
-  }
-  return outs;
 }

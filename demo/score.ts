@@ -59,7 +59,7 @@ export const score: readonly PhraseScore[] = [
     bpm: 88,
     arch: 0.14,
     slowing: { beats: 4, to: 0.62 },
-    parts: { guitar: { ...opening, levels: [0.42, 0.55, 0.6, 0.5, 0.3] } },
+    parts: { guitar: { ...opening, levels: [0.5, 0.62, 0.66, 0.58, 0.38] } },
   },
   {
     bars: 4,
@@ -71,7 +71,7 @@ export const score: readonly PhraseScore[] = [
     parts: {
       guitar: {
         bars: [...answer, 'A2+C4 E3 G3, . D2+F3+A3 . . -'],
-        levels: [0.34, 0.45, 0.45, 0.5, 0.25],
+        levels: [0.4, 0.5, 0.5, 0.54, 0.32],
       },
       clarinet: {
         pickup: 'A3',
@@ -100,7 +100,7 @@ export const score: readonly PhraseScore[] = [
           'G2+Bb3! D3 F3 A3, Bb3 D4 F3, D3',
           'A2+C#4 G3 Bb3, E4 G4 E4 C#4, Bb3',
         ],
-        levels: [0.45, 0.55, 0.6, 0.65, 0.72],
+        levels: [0.5, 0.58, 0.62, 0.66, 0.7],
       },
       clarinet: {
         pickup: '- A4',
@@ -138,7 +138,7 @@ export const score: readonly PhraseScore[] = [
           'G2+Bb3+D4+A4! . D4, Bb3 G2+Bb3+D4+F4 . D4 Bb3',
           'A2+G3+C#4+F4! . . E4 A2+G3+C#4+E4! . . -',
         ],
-        levels: [0.8, 0.88, 0.95, 1, 0.7],
+        levels: [0.72, 0.78, 0.83, 0.87, 0.62],
       },
       clarinet: {
         pickup: 'A4',
@@ -148,16 +148,16 @@ export const score: readonly PhraseScore[] = [
           'Bb4 . ~D5 . F5! . ~E5 ~D5',
           'E5! . . . ~C#5 . . -',
         ],
-        levels: [0.8, 0.85, 0.92, 1, 0.5],
+        levels: [0.64, 0.69, 0.74, 0.8, 0.42],
       },
       drum: {
         bars: [
           'D! . t t T . t D . t D . T . t t',
           'D! . t t T . t D . t D . T t t S',
           'D! . t T t . D t D . T t D t T t',
-          'D! . . . . t T . S! . . . t t . .',
+          'D . . . . t T . S . . . t t . .',
         ],
-        levels: [0.82, 0.9, 0.95, 1, 0.5],
+        levels: [0.68, 0.73, 0.77, 0.78, 0.45],
       },
     },
   },
@@ -179,11 +179,11 @@ export const score: readonly PhraseScore[] = [
           'Bb2+A3+E4 . . . D4, . . .',
           'B2+A3+D#4 . . . F#4 . - .',
         ],
-        levels: [0.24, 0.2, 0.14, 0.3],
+        levels: [0.34, 0.3, 0.24, 0.34],
       },
       clarinet: {
         bars: ['- . . . . . . .', '- . D4 . . . ~C4 .', 'B3 . . . . . - .'],
-        levels: [0.2, 0.16, 0.3, 0.12],
+        levels: [0.26, 0.22, 0.34, 0.14],
       },
       drum: {
         bars: [
@@ -205,7 +205,7 @@ export const score: readonly PhraseScore[] = [
     like: { phrase: 0, semitones: 2 },
     up: 2,
     parts: {
-      guitar: { ...opening, levels: [0.5, 0.62, 0.66, 0.55, 0.38] },
+      guitar: { ...opening, levels: [0.52, 0.64, 0.68, 0.58, 0.4] },
       clarinet: {
         bars: ['- . . . D4, . . .', '. . . . - . . .', '- . Bb3 . . . ~A3 .', '. . . . - . . .'],
         levels: [0.3, 0.34, 0.3, 0.36, 0.26],

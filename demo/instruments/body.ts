@@ -13,7 +13,7 @@ interface Mode {
  * Rossing ("The Physics of Musical Instruments", 1998, chapter 9) report them for such bodies.
  */
 const lowModes: readonly Mode[] = [
-  { pitch: 98, sharpness: 18, strength: 0.8 },
+  { pitch: 98, sharpness: 16, strength: 0.55 },
   { pitch: 192, sharpness: 24, strength: 1 },
   { pitch: 231, sharpness: 30, strength: 0.6 },
   { pitch: 287, sharpness: 30, strength: -0.45 },
@@ -31,24 +31,24 @@ const lowModes: readonly Mode[] = [
 export function bodyResponses(rate: Hertz, seed: number): Float64Array[] {
   const shared = makeChance(seed);
   const dense: Mode[] = [];
-  for (let pitch = 650; pitch < 9000; pitch *= 1.035 + 0.05 * shared.between(0, 1))
+  for (let pitch = 650; pitch < 12000; pitch *= 1.035 + 0.05 * shared.between(0, 1))
     dense.push({
       pitch,
       sharpness: 28 + 22 * shared.between(0, 1),
-      strength: 0.62 * shared.normal() * (pitch > 4000 ? (4000 / pitch) ** 1.5 : 1),
+      // Small wavelengths leave the plate more easily, up to where bridge and saddle give way.
+      strength: 0.6 * shared.normal() * (pitch / 900) ** 0.55 * Math.min(1, 5000 / pitch) ** 1.4,
     });
   return [0, 1].map((side) => {
     const chance = makeChance(seed * 10 + side);
-    const own: Share = 0.45;
     const modes = [
       ...lowModes,
-      ...dense.map((mode) => ({
-        ...mode,
-        strength:
-          mode.strength * (1 - own) + own * 0.62 * chance.normal() * Math.abs(mode.strength),
-      })),
+      ...dense.map((mode) => {
+        const own: Share = 0.45 * Math.min(1, mode.pitch / 2500);
+        const other = 0.62 * Math.abs(mode.strength) * chance.normal();
+        return { ...mode, strength: mode.strength * (1 - own) + own * other };
+      }),
     ];
-    return ring(modes, Math.round(0.35 * rate), rate);
+    return ring(modes, Math.round(0.2 * rate), rate);
   });
 }
 

@@ -2,17 +2,18 @@ import type { Hertz, Samples, Seconds, Share } from '../../shared/math/units.ts'
 import { makeChance } from '../chance.ts';
 import type { PlayedNote } from '../performance.ts';
 import { fingerNotes } from './fingering.ts';
+import { addSqueaks } from './hands.ts';
 import { type Ringing, StringLoop } from './string.ts';
 
-/** Level 0 to 1 as amplitude: 34 dB from hardly touched to as loud as it goes. */
+/** Level 0 to 1 as amplitude: 16 dB from hardly touched to as loud as it goes. */
 export function force(level: Share): number {
-  return 10 ** ((34 * (level - 1)) / 20);
+  return 10 ** ((16 * (level - 1)) / 20);
 }
 
 /** Nylon rings longer low down; wound strings keep more of their top. */
 function ringingOf(midi: number, wound: boolean): { low: Seconds; high: Seconds } {
   const octaves = (midi - 40) / 12;
-  return { low: 5.2 * 2 ** (-0.62 * octaves), high: (wound ? 0.75 : 0.52) * 2 ** (-0.3 * octaves) };
+  return { low: 6.4 * 2 ** (-0.5 * octaves), high: (wound ? 0.75 : 0.52) * 2 ** (-0.3 * octaves) };
 }
 
 interface StringEvent {
@@ -77,6 +78,7 @@ export function playGuitar(
     }
     for (let n = 0; n < length; n++) bridge[n] += own[n];
   }
+  addSqueaks(bridge, notes, rate);
   return bridge;
 }
 
@@ -109,9 +111,10 @@ function pluck(
   const place = Math.min(0.34, Math.max(0.11, 0.2 + 0.035 * chance.normal()));
   const width = Math.max(2, Math.round(place * period));
   // The thumb's flesh is slower than the nails on the high strings.
-  const corner = (string < 3 ? 0.0011 : 0.0006) * (1.9 - 1.45 * level) * chance.between(0.85, 1.2);
+  const corner =
+    (string < 3 ? 0.00045 : 0.00032) * (1.75 - 1.35 * level) * chance.between(0.85, 1.2);
   const edge = Math.max(2, Math.round(corner * rate));
-  const height = force(level) * (string < 3 ? 0.9 : 1);
+  const height = force(level) * (string < 3 ? 0.8 : 1.25);
   const ramp = (n: number) =>
     n <= 0 ? 0 : n >= edge ? 1 : 0.5 - 0.5 * Math.cos((Math.PI * n) / edge);
   const grain = 0.05 * height * (0.4 + 0.6 * level);

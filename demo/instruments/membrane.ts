@@ -1,47 +1,11 @@
-/** One mode of a round skin held at its rim: m nodal lines across, n nodal circles. */
+/** One mode of a round skin held at its rim: m nodal lines across it. */
 export interface MembraneMode {
   readonly m: number;
-  readonly n: number;
-  /** The n-th zero of the Bessel function of order m. */
+  /** The zero of the Bessel function of order m that belongs to it. */
   readonly zero: number;
   /** Frequency against the lowest mode's, with air on the skin. */
   readonly ratio: number;
-  /** How well the mode is heard outside. */
-  readonly voice: number;
-  /** Which way the mode's nodal line lies. */
-  readonly turn: number;
 }
-
-/** Zeros of J_m (Abramowitz and Stegun, "Handbook of Mathematical Functions", table 9.5). */
-const zeros: readonly (readonly number[])[] = [
-  [2.40483, 5.52008, 8.65373, 11.79153],
-  [3.83171, 7.01559, 10.17347, 13.32369],
-  [5.13562, 8.41724, 11.61984],
-  [6.38016, 9.76102, 13.0152],
-  [7.58834, 11.06471, 14.37254],
-  [8.77148, 12.3386],
-  [9.93611, 13.58929],
-  [11.08637, 14.82127],
-];
-
-/**
- * The modes of an ideal skin stand in the ratios of the zeros. Air moves with the lowest ones and
- * slows them (Rossing, "Science of Percussion Instruments", 2000, chapter 2), which
- * spreads the rest upwards: modelled as a mass that counts less the higher the mode.
- */
-export const membraneModes: readonly MembraneMode[] = zeros.flatMap((row, m) =>
-  row.map((zero, index) => {
-    const slowed = (value: number) => value / Math.sqrt(1 + 1.1 / value);
-    return {
-      m,
-      n: index + 1,
-      zero,
-      ratio: slowed(zero) / slowed(zeros[0][0]),
-      voice: (m === 0 ? 1 : 0.8 / Math.sqrt(m)) * (2.4 / zero) ** 0.35,
-      turn: 0.37 * m + 0.2 * index,
-    };
-  }),
-);
 
 /** Bessel function of the first kind of whole order, by its integral (converges at once for such sizes). */
 export function besselJ(order: number, x: number): number {
@@ -52,4 +16,35 @@ export function besselJ(order: number, x: number): number {
     sum += Math.cos(order * tau - x * Math.sin(tau));
   }
   return sum / steps;
+}
+
+/** The zeros of J_m below `limit`, without the one at 0. */
+export function besselZeros(order: number, limit: number): number[] {
+  const zeros: number[] = [];
+  const step = 0.5;
+  for (let x = Math.max(1, order); x < limit; x += step) {
+    let from = x;
+    let until = x + step;
+    if (besselJ(order, from) * besselJ(order, until) > 0) continue;
+    for (let round = 0; round < 40; round++) {
+      const middle = (from + until) / 2;
+      if (besselJ(order, from) * besselJ(order, middle) <= 0) until = middle;
+      else from = middle;
+    }
+    zeros.push((from + until) / 2);
+  }
+  return zeros;
+}
+
+/**
+ * The modes of an ideal skin stand in the ratios of the zeros of Bessel functions. Air moves with the
+ * lowest ones and slows them (Rossing, "Science of Percussion Instruments", 2000), which spreads the
+ * rest upwards: modelled as a mass that counts less the higher the mode.
+ */
+export function membraneModes(highest: number): MembraneMode[] {
+  const slowed = (zero: number) => zero / Math.sqrt(1 + 1.1 / zero);
+  const lowest = slowed(besselZeros(0, 3)[0]);
+  return Array.from({ length: 12 }, (_, m) =>
+    besselZeros(m, highest).map((zero) => ({ m, zero, ratio: slowed(zero) / lowest })),
+  ).flat();
 }

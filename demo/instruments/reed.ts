@@ -1,4 +1,9 @@
-import type { Hertz, Samples } from '../../shared/math/units.ts';
+import type { Hertz, Samples, Share } from '../../shared/math/units.ts';
+
+/** Mouth pressure for a level, as a share of what shuts the reed: it speaks from about a third. */
+export function pressureOf(level: Share): number {
+  return 0.405 + 0.15 * level;
+}
 
 /**
  * A reed on a cylinder with an open end, sample by sample, after Guillemain, Kergomard and Voinier
@@ -34,7 +39,7 @@ export class Reed {
 
   /** Length of the bore, there and back; when slurred, the fingers take some milliseconds. */
   setPitch(length: Samples, slurred: boolean): void {
-    this.here = this.blend < 1 ? this.there : this.there;
+    this.here = this.there;
     this.there = length;
     this.blend = slurred ? 0 : 1;
     if (!slurred) this.here = length;
