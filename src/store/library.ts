@@ -20,7 +20,7 @@ export interface Library {
   /** Stores a file's bytes and returns their SHA-256 in hex. Bytes that are there already are not stored twice. */
   readonly putAudio: (bytes: Uint8Array) => Promise<string>;
   readonly getAudio: (hash: string) => Promise<Uint8Array | null>;
-  /** What was heard in a recording, so that it need not be heard again; any cloneable value. */
+  /** What was heard in a recording, so that it need not be heard again; the key begins with its hash. */
   readonly putHeard: (key: string, value: unknown) => Promise<void>;
   readonly getHeard: (key: string) => Promise<unknown>;
   /** Drops for good what was removed, and recordings that no project has used, for a day. */
@@ -159,6 +159,10 @@ export async function openLibrary(
       return whole;
     },
     putHeard: async (key, value) => {
+      // What an older version heard in the same recording is of no use any more.
+      const [hash = key] = key.split(' ');
+      for (const old of await db.getAllKeys('heard'))
+        if (old.startsWith(hash)) await db.delete('heard', old);
       await db.put('heard', { key, value });
     },
     getHeard: async (key) => (await db.get('heard', key))?.value ?? null,

@@ -1,39 +1,23 @@
 import { type Accessor, createSignal, onCleanup, untrack } from 'solid-js';
-import { slicesOf } from '../../shared/cut/hear-take.ts';
 import type { Slice } from '../../shared/cut/slice.ts';
 import type { Loudness } from '../../shared/hear/heard.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
-import { InputError } from '../../shared/math/input-error.ts';
 import type { Percent, Seconds, Share } from '../../shared/math/units.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import type { WavBits } from '../../shared/take/wav-write.ts';
-import { askToKeep, createAutosave, isFull, type SaveState } from '../store/autosave.ts';
-import type { Heard } from '../store/heard.ts';
+import { createAutosave, isFull, type SaveState } from '../store/autosave.ts';
 import { addLane, nextLaneId } from '../store/lane-commands.ts';
 import { type Library, openLibrary, type ProjectCard } from '../store/library.ts';
-import { fillRow, padsInRow } from '../store/pad-commands.ts';
-import type { Project } from '../store/project.ts';
-import { addStems as addStemFiles } from '../store/project-commands.ts';
-import { parseProject, writeProject } from '../store/project-file.ts';
-import { createProjectStore, type Gesture, type ProjectStore } from '../store/project-store.ts';
+import { createProjectStore, type ProjectStore } from '../store/project-store.ts';
 import type { createSettings } from '../store/settings.ts';
-import { setCuts } from '../store/slice-commands.ts';
+import { makeCutsSweep } from './cuts-sweep.ts';
+import { makeHandingOver } from './handing-over.ts';
 import { isAbort } from './job-client.ts';
 import { createLiveBeats } from './live-beats.ts';
-import { createLiveLoop, renderInput, renderLoop } from './live-loop.ts';
+import { createLiveLoop } from './live-loop.ts';
 import { type SuggestedLane, suggestFlip, suggestStraight } from './make-lane.ts';
-import {
-  chooseTake,
-  fitStem,
-  freshProject,
-  type ReadFile,
-  type RecordingFile,
-  readFiles,
-  readStored,
-  stemFile,
-  takeSound,
-} from './open-take.ts';
-import { fileName, saveLoop } from './save-loop.ts';
+import { createOneWork } from './one-work.ts';
+import { makeOpening } from './opening.ts';
 import { createWorkerLine } from './workers.ts';
 
 /**
@@ -60,7 +44,7 @@ export interface Desk {
   /** Saves what waits, now. */
   readonly saveNow: () => Promise<void>;
 
-  /** Opens a recording (the first file that is one, or the longest), further ones as its stems; or a project file. */
+  /** Opens a recording (the first file that is one, or the longest), further ones as its stems; or a saved project. */
   readonly openFiles: (files: readonly File[]) => Promise<void>;
   readonly openDemo: () => Promise<void>;
   /** The desk's own cancel; `doing` holds the same. */
@@ -88,8 +72,8 @@ export interface Desk {
   readonly saveLoop: (lane: string, options: SaveOptions) => Promise<readonly NamedFile[]>;
   /** Everything that is handed over, in one zip. */
   readonly savePack: () => Promise<NamedFile | null>;
-  /** The document as a file. */
-  readonly saveProject: () => NamedFile | null;
+  /** The document and its recordings in one file, to be opened on another machine or by the command. */
+  readonly saveProject: () => Promise<NamedFile | null>;
   /** A slice with its pitch moved, its length kept; null when cancelled. For pads whose pitch is moved. */
   readonly pitchSlice: (
     slice: Slice,
@@ -101,11 +85,13 @@ export interface Desk {
 /** A take's or a slice's samples: the mix, and stems by hash, all of one length. */
 export interface TakeSound {
   readonly mix: Audio;
-  readonly stems: readonly {
-    readonly hash: string;
-    readonly label: string;
-    readonly audio: Audio;
-  }[];
+  readonly stems: readonly StemSound[];
+}
+
+export interface StemSound {
+  readonly hash: string;
+  readonly label: string;
+  readonly audio: Audio;
 }
 
 /** A rendered lane. */
@@ -146,8 +132,8 @@ export interface NamedFile {
   readonly blob: Blob;
 }
 
-/** What was heard is kept under this name beside a recording's hash; a new number when hearing changes. */
-const hearing = 'heard 1';
+const full =
+  'The browser has no more room to keep projects; delete one, or save the project elsewhere first.';
 
 /**
  * Sets up the desk; everything ends with the owner.
@@ -157,7 +143,6 @@ const hearing = 'heard 1';
 export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
   const store = createProjectStore();
   const [sound, setSound] = createSignal<TakeSound | null>(null);
-  const [doing, setDoing] = createSignal<Doing | null>(null);
   const [problem, setProblem] = createSignal<string | null>(null);
   const [projects, setProjects] = createSignal<readonly ProjectCard[]>([]);
   const [library, setLibrary] = createSignal<Library | null>(null);
@@ -167,390 +152,134 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     if (isFull(error)) setProblem(full);
     else setProblem(error instanceof Error ? error.message : String(error));
   };
-  const opening = openLibrary().then(
-    (shelf) => {
-      setLibrary(shelf);
-      void shelf.collect().catch(() => {});
-      return shelf;
+  const shelf = openLibrary().then(
+    (opened) => {
+      setLibrary(opened);
+      void opened.collect().catch(() => {});
+      return opened;
     },
+    // A browser that keeps nothing still works; it only forgets.
     () => null,
   );
-  const refresh = async () => setProjects((await (await opening)?.list()) ?? []);
+  const refresh = async () => void setProjects((await (await shelf)?.list()) ?? []);
   void refresh();
 
   const takeJobs = () => {
     const now = untrack(sound);
-    return now
-      ? [
-          {
-            job: 'keepTake' as const,
-            input: { mix: now.mix, stems: now.stems.map((s) => s.audio) },
-          },
-        ]
-      : [];
+    if (!now) return [];
+    const stems = now.stems.map((stem) => stem.audio);
+    return [{ job: 'keepTake' as const, input: { mix: now.mix, stems } }];
   };
-  const hearLine = createWorkerLine({
+  const hearing = createWorkerLine({
     prime: () => {
       const evidence = untrack(store.heard)?.evidence;
-      return [
-        ...takeJobs(),
-        ...(evidence ? [{ job: 'keepEvidence' as const, input: evidence }] : []),
-      ];
+      const keep = evidence ? [{ job: 'keepEvidence' as const, input: evidence }] : [];
+      return [...takeJobs(), ...keep];
     },
   });
-  const renderLine = createWorkerLine({ prime: takeJobs });
+  const rendering = createWorkerLine({ prime: takeJobs });
+  const lines = { hearing, rendering };
   onCleanup(() => {
-    hearLine.end();
-    renderLine.end();
-    void opening.then((shelf) => shelf?.close());
+    hearing.end();
+    rendering.end();
+    void shelf.then((opened) => opened?.close());
   });
 
   const autosave = createAutosave(store.project, library);
-  const { inferring } = createLiveBeats(store, hearLine, tell);
-  const { loop, rendering } = createLiveLoop(store, sound, renderLine, tell);
-
-  /** One long piece of work at a time; a new one takes the place of the old. */
-  let busy: AbortController | null = null;
-  const work = async <T>(
-    what: string,
-    run: (signal: AbortSignal, progress: (share: number, what: string) => void) => Promise<T>,
-  ): Promise<T | null> => {
-    busy?.abort();
-    const mine = new AbortController();
-    busy = mine;
-    const cancel = () => mine.abort();
-    setProblem(null);
-    setDoing({ what, share: 0, cancel });
-    try {
-      return await run(mine.signal, (share, now) => {
-        if (busy === mine) setDoing({ what: now || what, share, cancel });
-      });
-    } catch (error) {
-      tell(error);
-      return null;
-    } finally {
-      if (busy === mine) {
-        busy = null;
-        setDoing(null);
-      }
-    }
-  };
-
-  const keep = async (next: TakeSound | null) => {
-    setSound(next);
-    // Both workers start afresh, with the new take.
-    hearLine.end();
-    renderLine.end();
-  };
-
-  /** Hears the take that is on the desk, or remembers having heard it. */
-  const hear = async (
-    project: Project,
-    signal: AbortSignal,
-    progress: (share: number, what: string) => void,
-  ): Promise<Heard> => {
-    const shelf = await opening;
-    const key = `${project.take.hash} ${hearing}`;
-    const known = (await shelf?.getHeard(key).catch(() => null)) as Heard | null | undefined;
-    if (known) {
-      await hearLine.jobs.keepEvidence(signal, known.evidence);
-      const beats = await hearLine.jobs.infer(signal, { fixes: project.fixes });
-      return { ...known, beats };
-    }
-    const heard = await hearLine.jobs.hear(signal, { fixes: project.fixes }, progress);
-    void shelf?.putHeard(key, heard).catch(() => {});
-    return heard;
-  };
-
-  /** Slices and pads of a project that has none yet. */
-  const firstCuts = (project: Project, heard: Heard): Project => {
-    let next = setCuts(project.cuts, slicesOf(heard, project.cuts)).apply(project);
-    padsInRow.forEach((_, row) => {
-      const phrase = heard.phrases[row];
-      const after = heard.phrases[row + 1];
-      if (!phrase) return;
-      const ids = next.slices
-        .filter(
-          (s) =>
-            s.landing >= phrase.start - 0.05 &&
-            s.landing < (after?.start ?? Number.POSITIVE_INFINITY) - 0.05,
-        )
-        .map((s) => s.id);
-      next = fillRow(row, ids).apply(next);
-    });
-    return next;
-  };
-
-  const begin = async (
-    recordings: readonly RecordingFile[],
-    name: string | undefined,
-    signal: AbortSignal,
-    progress: (share: number, what: string) => void,
-  ) => {
-    const shelf = await opening;
-    const read = await readFiles(recordings, shelf, hearLine, signal, (share, what) =>
-      progress(share * 0.2, what),
-    );
-    const at = chooseTake(read);
-    const take = read[at] as ReadFile;
-    const stems = read.filter((_, i) => i !== at);
-    const project = freshProject(take, stems, name);
+  const beats = createLiveBeats(store, hearing, tell);
+  const live = createLiveLoop(store, sound, rendering, tell);
+  const oneWork = createOneWork(tell, () => setProblem(null));
+  const { work } = oneWork;
+  const opening = makeOpening({
+    store,
+    shelf,
+    lines,
+    work,
+    sound,
+    setProblem,
+    settings,
+    refresh,
+    saveNow: autosave.flush,
+    putSound: (next) => {
+      setSound(next);
+      // The workers start afresh, with the new take.
+      hearing.end();
+      rendering.end();
+    },
+  });
+  const close = async () => {
     await autosave.flush();
-    const next = takeSound(take, stems);
-    await show(project, next, signal, (share, what) => progress(0.2 + share * 0.8, what));
-    void askToKeep();
+    oneWork.cancel();
+    opening.clear();
+    await refresh();
   };
 
-  /** Puts a project on the desk, hears it, and saves it when it is new. */
-  const show = async (
-    project: Project,
-    next: TakeSound,
-    signal: AbortSignal,
-    progress: (share: number, what: string) => void,
-  ) => {
-    await keep(next);
-    store.open(project);
-    try {
-      const heard = await hear(project, signal, progress);
-      const ready = project.slices.length ? project : firstCuts(project, heard);
-      if (ready !== project) store.open(ready);
-      store.setHeard(heard);
-      settings.change({ project: project.id });
-      if (ready !== project) await (await opening)?.save(ready);
-      await refresh();
-    } catch (error) {
-      // A take that was not heard is not half on the desk.
-      store.open(null);
-      await keep(null);
-      throw error;
-    }
-  };
-
-  const openProject: Desk['openProject'] = async (id) => {
-    await autosave.flush();
-    await work('opening', async (signal, progress) => {
-      const shelf = await opening;
-      const found = await shelf?.load(id);
-      if (!shelf || !found)
-        return setProblem('That project is no longer kept here; open its recording again.');
-      const { sound: stored, missing } = await readStored(found.project, shelf, hearLine, signal);
-      await show(found.project, stored, signal, progress);
-      const sentences = [
-        ...found.repairs,
-        ...missing.map((name) => `The stem ${name} is no longer kept here; add it again.`),
-      ];
-      if (sentences.length) setProblem(sentences.join(' '));
-    });
-  };
-
-  const readAll = (files: readonly File[]): Promise<RecordingFile[]> =>
-    Promise.all(
-      files.map(async (file) => ({
-        name: file.name,
-        bytes: new Uint8Array(await file.arrayBuffer()),
-      })),
-    );
-
-  const openProjectFile = async (file: File, others: readonly File[]) => {
-    await autosave.flush();
-    await work('opening', async (signal, progress) => {
-      const { project, repairs } = parseProject(await file.text(), file.name);
-      const shelf = await opening;
-      if (!shelf)
-        throw new Error(
-          'This browser keeps nothing, so a project file cannot be opened; allow storage for this page.',
-        );
-      for (const { bytes } of await readAll(others)) await shelf.putAudio(bytes);
-      const { sound: stored, missing } = await readStored(project, shelf, hearLine, signal);
-      await shelf.save(project);
-      await show(project, stored, signal, progress);
-      const sentences = [
-        ...repairs,
-        ...missing.map((name) => `The stem ${name} is missing; add it again.`),
-      ];
-      if (sentences.length) setProblem(sentences.join(' '));
-    });
-  };
-
-  let sweep: { gesture: Gesture; wish: AbortController | null; done: boolean } | null = null;
-  const sweepCuts: Desk['sweepCuts'] = (cuts, done = false) => {
-    const heard = untrack(store.heard);
-    if (!heard) return;
-    const mine = sweep ?? {
-      gesture: store.gesture('change how many cuts'),
-      wish: null,
-      done: false,
-    };
-    sweep = done ? null : mine;
-    mine.done = done;
-    mine.wish?.abort();
-    const wish = new AbortController();
-    mine.wish = wish;
-    const { onsets, phrases, beats, levels } = heard;
-    hearLine.jobs.suggest(wish.signal, { heard: { onsets, phrases, beats, levels }, cuts }).then(
-      (suggested) => {
-        mine.gesture.show(setCuts(cuts, suggested));
-        if (mine.done) mine.gesture.done();
-      },
-      (error: unknown) => {
-        tell(error);
-        if (mine.done && mine.wish === wish) mine.gesture.done();
-      },
-    );
-  };
-
-  const showLane = (suggested: SuggestedLane | null, otherwise: string): string | null => {
+  /** Adds a lane and brings it into view. */
+  const showLane = ({ source, settings: values }: SuggestedLane): string | null => {
     const project = untrack(store.project);
     if (!project) return null;
-    if (!suggested) {
-      setProblem(otherwise);
-      return null;
-    }
     const id = nextLaneId(project);
-    store.edit(addLane(suggested.source, suggested.settings));
+    store.edit(addLane(source, values));
     store.setSession({ lane: id });
     return id;
   };
+  const knownBeats = () => untrack(store.heard)?.beats ?? [];
 
   return {
     store,
     sound,
-    loop,
-    rendering,
-    inferring,
-    doing,
+    loop: live.loop,
+    rendering: live.rendering,
+    inferring: beats.inferring,
+    doing: oneWork.doing,
+    cancel: oneWork.cancel,
     problem,
     setProblem,
     saving: autosave.state,
     saveNow: autosave.flush,
     projects,
-    openProject,
-    cancel: () => busy?.abort(),
-    openFiles: async (files) => {
-      const document = files.find((file) => /\.(json|unclicked)$/i.test(file.name));
-      if (document)
-        return openProjectFile(
-          document,
-          files.filter((file) => file !== document),
-        );
-      if (files.length === 0) return;
-      await work('reading', async (signal, progress) =>
-        begin(await readAll(files), undefined, signal, progress),
-      );
-    },
-    openDemo: async () => {
-      await work('the demo take is played', async (signal, progress) => {
-        const { title, files } = await renderLine.jobs.demo(signal, undefined, (share, what) =>
-          progress(share * 0.5, what),
-        );
-        await begin(files, title, signal, (share, what) => progress(0.5 + share * 0.5, what));
-      });
-    },
-    openLast: async () => {
-      const id = settings.settings.project;
-      const shelf = await opening;
-      if (id && (await shelf?.load(id).catch(() => null))) await openProject(id);
-    },
-    closeProject: async () => {
-      await autosave.flush();
-      busy?.abort();
-      store.open(null);
-      await keep(null);
-      settings.change({ project: null });
-      await refresh();
-    },
-    addStems: async (files) => {
-      await work('reading stems', async (signal, progress) => {
-        const project = untrack(store.project);
-        const now = untrack(sound);
-        if (!project || !now) return;
-        const read = await readFiles(
-          await readAll(files),
-          await opening,
-          hearLine,
-          signal,
-          progress,
-        );
-        const fresh = read.filter((stem) => !now.stems.some((s) => s.hash === stem.source.hash));
-        const length = now.mix.channels[0]?.length ?? 0;
-        const fitted = fresh.map((stem) => ({
-          hash: stem.source.hash,
-          label: stem.label,
-          audio: fitStem(stem, project.take, length),
-        }));
-        await keep({ mix: now.mix, stems: [...now.stems, ...fitted] });
-        store.edit(addStemFiles(fresh.map(stemFile)));
-      });
-    },
+    openFiles: opening.openFiles,
+    openDemo: opening.openDemo,
+    openProject: opening.openProject,
+    openLast: opening.openLast,
+    addStems: opening.addStems,
+    closeProject: close,
     duplicateProject: async (id) => {
       if (untrack(store.project)?.id === id) await autosave.flush();
-      await (await opening)?.duplicate(id);
+      await (await shelf)?.duplicate(id);
       await refresh();
     },
     removeProject: async (id) => {
-      if (untrack(store.project)?.id === id) {
-        await autosave.flush();
-        store.open(null);
-        await keep(null);
-        settings.change({ project: null });
-      }
-      await (await opening)?.remove(id);
+      if (untrack(store.project)?.id === id) await close();
+      await (await shelf)?.remove(id);
       await refresh();
     },
     restoreProject: async (id) => {
-      await (await opening)?.restore(id);
+      await (await shelf)?.restore(id);
       await refresh();
     },
-    sweepCuts,
-    makeStraight: (from, until) =>
-      showLane(
-        suggestStraight(untrack(store.heard)?.beats ?? [], from, until),
-        'No beats are known there; tap along with the take, then make the loop.',
-      ),
+    sweepCuts: makeCutsSweep(store, hearing, tell),
+    makeStraight: (from, until) => {
+      const suggested = suggestStraight(knownBeats(), from, until);
+      if (suggested) return showLane(suggested);
+      setProblem('No beats are known there; tap along with the take, then make the loop.');
+      return null;
+    },
     makeFlip: (ids) => {
-      const project = untrack(store.project);
-      const slices = project?.slices.filter((slice) => ids.includes(slice.id)) ?? [];
+      const slices = untrack(store.project)?.slices.filter((slice) => ids.includes(slice.id)) ?? [];
       const empty: SuggestedLane = { source: { kind: 'flip', placements: [] }, settings: {} };
-      return showLane(suggestFlip(untrack(store.heard)?.beats ?? [], slices) ?? empty, '');
+      return showLane(suggestFlip(knownBeats(), slices) ?? empty);
     },
-    saveLoop: async (laneId, options) => {
-      const files = await work('writing the loop', async (signal, progress) => {
-        const project = untrack(store.project);
-        const take = untrack(sound);
-        const lane = project?.lanes.find((one) => one.id === laneId) ?? null;
-        const input = untrack(() => renderInput(store, lane, options.stems));
-        if (!project || !take) return [];
-        if (!input) throw new InputError('The lane is empty; place a slice on it first.');
-        const done = await renderLoop(renderLine, signal, input, take, (share, what) =>
-          progress(share * 0.8, what),
-        );
-        return saveLoop(renderLine, signal, project.name, done, options, (share, what) =>
-          progress(0.8 + share * 0.2, what),
-        );
-      });
-      return files ?? [];
-    },
-    savePack: async () => null,
-    saveProject: () => {
-      const project = untrack(store.project);
-      if (!project) return null;
-      const blob = new Blob([writeProject(project)], { type: 'application/json' });
-      return { name: `${fileName(project.name)}.json`, blob };
-    },
+    ...makeHandingOver({ store, sound, shelf, line: rendering, work }),
     pitchSlice: async (slice, semitones, cents) => {
       const now = untrack(sound);
       if (!now) return null;
       try {
-        const [mix, ...stems] = await renderLine.jobs.pitch(new AbortController().signal, {
-          slice,
-          semitones,
-          cents,
-        });
+        const never = new AbortController().signal;
+        const input = { slice, semitones, cents };
+        const [mix, ...stems] = await rendering.jobs.pitch(never, input);
         if (!mix) return null;
-        return {
-          mix,
-          stems: now.stems.flatMap((stem, i) => (stems[i] ? [{ ...stem, audio: stems[i] }] : [])),
-        };
+        return { mix, stems: now.stems.map((stem, i) => ({ ...stem, audio: stems[i] ?? mix })) };
       } catch (error) {
         tell(error);
         return null;
@@ -558,6 +287,3 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     },
   };
 }
-
-const full =
-  'The browser has no more room to keep projects; delete one, or save the project and its recording elsewhere.';

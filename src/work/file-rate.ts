@@ -20,6 +20,11 @@ export function fileRate(bytes: Uint8Array): Hertz | null {
   return mpegRate(bytes);
 }
 
+/** Whether a file is WAV, also of more than 4 GiB (RF64, EBU Tech 3306; BW64, ITU-R BS.2088). */
+export function isWav(bytes: Uint8Array): boolean {
+  return ['RIFF', 'RF64', 'BW64'].some((letters) => lettersAt(bytes, 0, letters));
+}
+
 const lettersAt = (bytes: Uint8Array, at: number, letters: string) =>
   [...letters].every((letter, i) => bytes[at + i] === letter.charCodeAt(0));
 

@@ -33,6 +33,8 @@ interface Task {
   readonly order: Omit<Order, 'id' | 'stop'>;
   readonly progress?: Progress;
   readonly settle: (reply: Extract<Reply, { kind: 'done' | 'failed' }>) => void;
+  /** Tells the caller that there will be no result. */
+  readonly drop: () => void;
   /** The job was given up; nobody waits for its result. */
   gone: boolean;
 }
@@ -45,7 +47,11 @@ interface Task {
  */
 export function createJobClient<J extends Jobs>(
   options: JobClientOptions<J>,
-): { readonly jobs: JobClient<J>; readonly end: () => void } {
+): {
+  readonly jobs: JobClient<J>;
+  /** Ends the worker and drops what waits; the next job starts a fresh one. */
+  readonly end: () => void;
+} {
   let worker: WorkerLike | null = null;
   let running: Task | null = null;
   let lastId = 0;
@@ -132,6 +138,10 @@ export function createJobClient<J extends Jobs>(
         order: { job, input },
         progress,
         gone: false,
+        drop: () => {
+          signal.removeEventListener('abort', abort);
+          reject(new DOMException('The worker was ended.', 'AbortError'));
+        },
         settle: (reply) => {
           signal.removeEventListener('abort', abort);
           if (reply.kind === 'done') resolve(reply.result);
@@ -147,7 +157,14 @@ export function createJobClient<J extends Jobs>(
     get: (_, job) => (signal: AbortSignal, input: unknown, progress?: Progress) =>
       call(String(job), signal, input, progress),
   });
-  return { jobs, end };
+  return {
+    jobs,
+    end: () => {
+      const left = [...(running ? [running] : []), ...line.splice(0)];
+      end();
+      for (const task of left) task.drop();
+    },
+  };
 }
 
 /** Whether an error only says that someone changed their mind. */

@@ -1,3 +1,4 @@
+import { deflateSync } from 'fflate';
 import { type HeardTake, hearTake, slicesOf } from '../../shared/cut/hear-take.ts';
 import type { NamedSlice, Slice } from '../../shared/cut/slice.ts';
 import { type BeatEvidence, inferBeats } from '../../shared/hear/beats.ts';
@@ -7,13 +8,21 @@ import type { Lane } from '../../shared/loop/lane.ts';
 import { type RenderedLane, renderLane } from '../../shared/loop/render.ts';
 import type { Progress } from '../../shared/math/progress.ts';
 import type { Percent, Seconds } from '../../shared/math/units.ts';
+import { makePack } from '../../shared/pack/pack.ts';
+import type { PackInput, PackRecording } from '../../shared/pack/pack-input.ts';
+import { writeProjectZip } from '../../shared/pack/project-zip.ts';
+import { writeZip } from '../../shared/pack/zip-write.ts';
 import type { Audio } from '../../shared/take/audio.ts';
+import { narrow } from '../../shared/take/channels.ts';
 import { excerpt } from '../../shared/take/excerpt.ts';
 import { buildPeaks, type Peaks } from '../../shared/take/peaks.ts';
+import { readWavLayout } from '../../shared/take/wav-layout.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
 import { type WavOptions, writeWav } from '../../shared/take/wav-write.ts';
 import { toSamples } from '../../shared/time/time-map.ts';
 import { shiftPitch } from '../../shared/warp/pitch.ts';
+import type { Project, SourceFile } from '../store/project.ts';
+import { isWav } from './file-rate.ts';
 import { give } from './serve-jobs.ts';
 import { inSharedMemory } from './shared-memory.ts';
 
@@ -85,9 +94,9 @@ export const jobs = {
 
   /** Hears all there is to hear in the take. */
   hear({ fixes }: { fixes: readonly Fix[] }, progress: Progress): HeardTake & { peaks: Peaks } {
-    const { mix } = take();
+    const { mix, stems } = take();
     const peaks = buildPeaks(mix);
-    const heard = hearTake(mix, { fixes, progress });
+    const heard = hearTake(mix, { stems, fixes, progress });
     evidence = heard.evidence;
     return { ...heard, peaks };
   },
@@ -141,11 +150,68 @@ export const jobs = {
     return measureLoudness(audio);
   },
 
+  /** Everything that is handed over, as one zip. `files`: the take's and the stems' own, in the document's order. */
+  async pack({ project, heard, files }: PackOrder, progress: Progress): Promise<Blob> {
+    const { mix, stems } = take();
+    const [takeFile, ...stemFiles] = project.stems.length + 1 === files.length ? files : [];
+    if (!takeFile) throw new Error('The pack was given other files than the project has.');
+    const input: PackInput = {
+      ...project,
+      take: recording(project.take, mix, takeFile),
+      stems: project.stems.map((stem, i) => ({
+        ...stem,
+        ...recording(stem, stems[i] ?? mix, stemFiles[i] ?? takeFile),
+      })),
+      heard,
+    };
+    const entries = makePack(input, {}, progress);
+    return blobOf(writeZip(entries, { date: project.changed, deflate: shrink }));
+  },
+
+  /** A project with its recordings in one file. */
+  projectZip({
+    document,
+    audio,
+    date,
+  }: {
+    document: string;
+    audio: readonly { hash: string; bytes: Uint8Array }[];
+    date: string;
+  }): Promise<Blob> {
+    const files = audio.map(({ hash, bytes }) => ({ hash, bytes: () => bytes }));
+    return blobOf(writeProjectZip(document, files, date));
+  },
+
   writeWav({ audio, options }: { audio: Audio; options: WavOptions }): Uint8Array {
     const bytes = writeWav(audio, options);
     return give(bytes, [bytes]);
   },
 };
+
+/** A recording as a pack wants it. What was not WAV is stored as finely as it may have been. */
+function recording(source: SourceFile, audio: Audio, bytes: Uint8Array): PackRecording {
+  const { name, hash } = source;
+  const layout = isWav(bytes) ? readWavLayout(bytes, name) : { bits: 24, float: false };
+  const own = narrow(audio, source.channels);
+  return { name, hash, audio: own, bits: layout.bits, float: layout.float, bytes: () => bytes };
+}
+
+/** Text shrinks well; sound hardly does, and is stored. */
+const shrink = (bytes: Uint8Array) => (isWav(bytes) ? bytes : deflateSync(bytes));
+
+async function blobOf(pieces: AsyncIterable<Uint8Array>): Promise<Blob> {
+  let blob = new Blob([], { type: 'application/zip' });
+  // Each piece goes into the blob at once, which the browser may keep outside the memory.
+  for await (const piece of pieces)
+    blob = new Blob([blob, piece as Uint8Array<ArrayBuffer>], { type: blob.type });
+  return blob;
+}
+
+export interface PackOrder {
+  readonly project: Project;
+  readonly heard: PackInput['heard'];
+  readonly files: readonly Uint8Array[];
+}
 
 export interface RenderInput {
   readonly lane: Lane;

@@ -1,9 +1,10 @@
 import { InputError } from '../../shared/math/input-error.ts';
 import type { Progress } from '../../shared/math/progress.ts';
 import { type Audio, lengthOf, secondsOf } from '../../shared/take/audio.ts';
+import { widen } from '../../shared/take/channels.ts';
 import { hashOf, type Library } from '../store/library.ts';
 import type { Project, SourceFile, StemFile } from '../store/project.ts';
-import type { TakeSound } from './desk.ts';
+import type { StemSound, TakeSound } from './desk.ts';
 import { readRecording } from './read-recording.ts';
 import { inSharedMemory } from './shared-memory.ts';
 import type { WorkerLine } from './workers.ts';
@@ -90,7 +91,7 @@ function powerOf(audio: Audio): number {
 }
 
 /** A stem brought to the take's length: cut or filled up at the end. Throws InputError where it is none of the take's. */
-export function fitStem(stem: ReadFile, take: SourceFile, length: number): Audio {
+function fitStem(stem: ReadFile, take: SourceFile, length: number): Audio {
   const { audio, source } = stem;
   if (audio.sampleRate !== take.sampleRate)
     throw new InputError(
@@ -111,17 +112,20 @@ export function fitStem(stem: ReadFile, take: SourceFile, length: number): Audio
   });
 }
 
-/** The sound of a take and its stems as they are played and rendered. */
+/** A stem as it is played and rendered: as long as the take, a mono one on as many channels. */
+export function stemSound(stem: ReadFile, take: SourceFile, length: number): StemSound {
+  const audio = widen(fitStem(stem, take, length), take.channels);
+  if (audio.channels.length !== take.channels)
+    throw new InputError(
+      `${stem.source.name} has ${stem.source.channels} channels and the take ${take.channels}; export both alike, or the stem in mono.`,
+    );
+  return { hash: stem.source.hash, label: stem.label, audio };
+}
+
+/** The sound of a take and its stems. */
 export function takeSound(take: ReadFile, stems: readonly ReadFile[]): TakeSound {
   const length = lengthOf(take.audio);
-  return {
-    mix: take.audio,
-    stems: stems.map((stem) => ({
-      hash: stem.source.hash,
-      label: stem.label,
-      audio: fitStem(stem, take.source, length),
-    })),
-  };
+  return { mix: take.audio, stems: stems.map((stem) => stemSound(stem, take.source, length)) };
 }
 
 export const stemFile = (stem: ReadFile): StemFile => ({

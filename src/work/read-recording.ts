@@ -1,7 +1,7 @@
 import { InputError } from '../../shared/math/input-error.ts';
 import type { Progress } from '../../shared/math/progress.ts';
 import type { Audio } from '../../shared/take/audio.ts';
-import { fileRate } from './file-rate.ts';
+import { fileRate, isWav } from './file-rate.ts';
 import { inSharedMemory } from './shared-memory.ts';
 import type { WorkerLine } from './workers.ts';
 
@@ -23,11 +23,6 @@ export async function readRecording(
     throw new InputError(`${name} is empty; choose a file that holds a recording.`);
   if (isWav(bytes)) return (await line.jobs.readWav(signal, { bytes, name }, progress)).audio;
   return inSharedMemory(await decode(bytes, name, signal));
-}
-
-function isWav(bytes: Uint8Array): boolean {
-  const letters = String.fromCharCode(...bytes.subarray(0, 4));
-  return letters === 'RIFF' || letters === 'RF64' || letters === 'BW64';
 }
 
 /**

@@ -168,6 +168,21 @@ describe('a line of jobs', () => {
     expect(log.filter((line) => line === 'remember the take')).toHaveLength(2);
   });
 
+  it('drops what runs and what waits when it is ended, and starts afresh', async () => {
+    const { client, gates, count } = setUp();
+    const running = client.jobs.wait(never, { name: 'a' });
+    const waiting = client.jobs.wait(never, { name: 'b' });
+    await until(() => gates.has('a'));
+    client.end();
+    await expect(running).rejects.toSatisfy(isAbort);
+    await expect(waiting).rejects.toSatisfy(isAbort);
+    const next = client.jobs.wait(never, { name: 'c' });
+    await until(() => gates.has('c'));
+    gates.get('c')?.();
+    expect(await next).toBe(1);
+    expect(count).toEqual({ spawned: 2, ended: 1 });
+  });
+
   it('refuses at once what was given up before it was asked', async () => {
     const { client, count } = setUp();
     await expect(client.jobs.wait(AbortSignal.abort(), { name: 'a' })).rejects.toSatisfy(isAbort);

@@ -3,7 +3,6 @@ import type { Beat } from '../../shared/hear/heard.ts';
 import { fileRate } from '../../src/work/file-rate.ts';
 import { metreOf, suggestFlip, suggestStraight } from '../../src/work/make-lane.ts';
 import { chooseTake, type ReadFile } from '../../src/work/open-take.ts';
-import { fileName } from '../../src/work/save-loop.ts';
 
 /** Beats in bars of `metre`, the first one at 2 s, each a little longer than the one before. */
 function slowingBeats(count: number, metre: number, first = 1): Beat[] {
@@ -99,11 +98,6 @@ describe('files', () => {
     const tagged = [...letters('ID3'), 4, 0, 0, 0, 0, 0, 2, 9, 9, 0xff, 0xfb, 0x94, 0, 0, 0, 0];
     expect(fileRate(Uint8Array.from(tagged))).toBe(48000);
     expect(fileRate(Uint8Array.from(letters('no recording at all')))).toBeNull();
-  });
-
-  it('get names that any system takes', () => {
-    expect(fileName('a/b: "c"?\u0000')).toBe('a b c');
-    expect(fileName('..')).toBe('untitled');
   });
 
   const file = (name: string, seconds: number, level: number): ReadFile => ({

@@ -1,0 +1,80 @@
+import { type Accessor, untrack } from 'solid-js';
+import { InputError } from '../../shared/math/input-error.ts';
+import { safeName } from '../../shared/pack/names.ts';
+import type { Library } from '../store/library.ts';
+import type { SourceFile } from '../store/project.ts';
+import { writeProject } from '../store/project-file.ts';
+import type { ProjectStore } from '../store/project-store.ts';
+import type { Desk, NamedFile, TakeSound } from './desk.ts';
+import { renderInput, renderLoop } from './live-loop.ts';
+import { partOf, type Work } from './one-work.ts';
+import { saveLoop } from './save-loop.ts';
+import type { WorkerLine } from './workers.ts';
+
+export interface HandingOverParts {
+  readonly store: ProjectStore;
+  readonly sound: Accessor<TakeSound | null>;
+  readonly shelf: Promise<Library | null>;
+  readonly line: WorkerLine;
+  readonly work: Work;
+}
+
+/** Everything that leaves the desk as a file. */
+export function makeHandingOver({
+  store,
+  sound,
+  shelf,
+  line,
+  work,
+}: HandingOverParts): Pick<Desk, 'saveLoop' | 'savePack' | 'saveProject'> {
+  /** A recording's file as it came. */
+  const fileOf = async (source: SourceFile): Promise<Uint8Array> => {
+    const bytes = await (await shelf)?.getAudio(source.hash);
+    if (bytes) return bytes;
+    throw new InputError(
+      `The file of ${source.name} is not kept by this browser, so it cannot be handed over; open the recording again.`,
+    );
+  };
+
+  return {
+    saveLoop: async (id, options) => {
+      const files = await work('writing the loop', async (signal, progress) => {
+        const project = untrack(store.project);
+        const take = untrack(sound);
+        const lane = project?.lanes.find((one) => one.id === id) ?? null;
+        // Always with the stems: they have a say in what all parts share, as in the command.
+        const input = untrack(() => renderInput(store, lane, true));
+        if (!project || !take) return [];
+        if (!input) throw new InputError('The lane is empty; place a slice on it first.');
+        const rendering = partOf(progress, 0, 0.8);
+        const loop = await renderLoop(line, signal, input, take, rendering);
+        const writing = partOf(progress, 0.8, 1);
+        return saveLoop(line, signal, project, loop, options, writing);
+      });
+      return files ?? [];
+    },
+    savePack: () =>
+      work('packing', async (signal, progress): Promise<NamedFile | null> => {
+        const project = untrack(store.project);
+        const heard = untrack(store.heard);
+        if (!project || !heard) return null;
+        const files = await Promise.all([project.take, ...project.stems].map(fileOf));
+        const { onsets, beats, phrases, tuning, key, loudness } = heard;
+        const told = { onsets, beats, phrases, tuning, key, loudness };
+        const blob = await line.jobs.pack(signal, { project, heard: told, files }, progress);
+        return { name: `${safeName(`${project.name} pack`)}.zip`, blob };
+      }),
+    saveProject: () =>
+      work('saving the project', async (signal): Promise<NamedFile | null> => {
+        const project = untrack(store.project);
+        if (!project) return null;
+        const sources = [project.take, ...project.stems];
+        const audio = await Promise.all(
+          sources.map(async (source) => ({ hash: source.hash, bytes: await fileOf(source) })),
+        );
+        const input = { document: writeProject(project), audio, date: project.changed };
+        const blob = await line.jobs.projectZip(signal, input);
+        return { name: `${safeName(project.name)}.unclicked.zip`, blob };
+      }),
+  };
+}

@@ -1,0 +1,46 @@
+import { type Accessor, createSignal } from 'solid-js';
+import type { Progress } from '../../shared/math/progress.ts';
+import type { Doing } from './desk.ts';
+
+/** Runs a long piece of work; null when it failed or was cancelled. What went wrong was told by then. */
+export type Work = <T>(
+  what: string,
+  run: (signal: AbortSignal, progress: Progress) => Promise<T>,
+) => Promise<T | null>;
+
+/** One long piece of work at a time: a new one takes the place of the old. */
+export function createOneWork(
+  tell: (error: unknown) => void,
+  begins: () => void,
+): { readonly work: Work; readonly doing: Accessor<Doing | null>; readonly cancel: () => void } {
+  const [doing, setDoing] = createSignal<Doing | null>(null);
+  let busy: AbortController | null = null;
+
+  const work: Work = async (what, run) => {
+    busy?.abort();
+    const mine = new AbortController();
+    busy = mine;
+    const cancel = () => mine.abort();
+    begins();
+    setDoing({ what, share: 0, cancel });
+    try {
+      return await run(mine.signal, (share, now) => {
+        if (busy === mine) setDoing({ what: now || what, share, cancel });
+      });
+    } catch (error) {
+      tell(error);
+      return null;
+    } finally {
+      if (busy === mine) {
+        busy = null;
+        setDoing(null);
+      }
+    }
+  };
+  return { work, doing, cancel: () => busy?.abort() };
+}
+
+/** A stretch of a longer progress. */
+export function partOf(progress: Progress, from: number, until: number): Progress {
+  return (share, what) => progress(from + share * (until - from), what);
+}

@@ -1,0 +1,231 @@
+import { inflateSync } from 'fflate';
+import { type Accessor, untrack } from 'solid-js';
+import { InputError } from '../../shared/math/input-error.ts';
+import type { Progress } from '../../shared/math/progress.ts';
+import { readProjectZip } from '../../shared/pack/project-zip.ts';
+import { sourceOf } from '../../shared/pack/zip-read.ts';
+import { lengthOf } from '../../shared/take/audio.ts';
+import { askToKeep } from '../store/autosave.ts';
+import type { Heard } from '../store/heard.ts';
+import type { Library } from '../store/library.ts';
+import type { Project } from '../store/project.ts';
+import { addStems as addStemFiles } from '../store/project-commands.ts';
+import { parseProject, type ReadProject, readProject } from '../store/project-file.ts';
+import type { ProjectStore } from '../store/project-store.ts';
+import type { createSettings } from '../store/settings.ts';
+import type { Desk, TakeSound } from './desk.ts';
+import { firstCuts } from './first-cuts.ts';
+import { partOf, type Work } from './one-work.ts';
+import {
+  chooseTake,
+  freshProject,
+  type ReadFile,
+  type RecordingFile,
+  readFiles,
+  readStored,
+  stemFile,
+  stemSound,
+  takeSound,
+} from './open-take.ts';
+import { type WorkerLine, workerVersion } from './workers.ts';
+
+export interface OpeningParts {
+  readonly store: ProjectStore;
+  readonly shelf: Promise<Library | null>;
+  readonly lines: { readonly hearing: WorkerLine; readonly rendering: WorkerLine };
+  readonly work: Work;
+  readonly sound: Accessor<TakeSound | null>;
+  readonly putSound: (sound: TakeSound | null) => void;
+  readonly setProblem: (sentence: string | null) => void;
+  readonly settings: ReturnType<typeof createSettings>;
+  readonly refresh: () => Promise<void>;
+  readonly saveNow: () => Promise<void>;
+}
+
+type Opening = Pick<Desk, 'openFiles' | 'openDemo' | 'openProject' | 'openLast' | 'addStems'> & {
+  /** Takes everything off the desk. */
+  readonly clear: () => void;
+};
+
+/** Everything that brings something onto the desk: recordings, the demo, projects from the shelf and from files. */
+export function makeOpening(parts: OpeningParts): Opening {
+  const { store, lines, work, setProblem, settings } = parts;
+
+  /** Hears the take that is on the desk, or remembers having heard it. */
+  const hear = async (
+    project: Project,
+    signal: AbortSignal,
+    progress: Progress,
+  ): Promise<Heard> => {
+    const shelf = await parts.shelf;
+    const { fixes } = project;
+    const stems = project.stems.map((stem) => stem.hash.slice(0, 8)).join(' ');
+    const key = `${project.take.hash} ${workerVersion} ${stems}`;
+    const known = (await shelf?.getHeard(key).catch(() => null)) as Heard | null | undefined;
+    if (known) {
+      await lines.hearing.jobs.keepEvidence(signal, known.evidence);
+      return { ...known, beats: await lines.hearing.jobs.infer(signal, { fixes }) };
+    }
+    const heard = await lines.hearing.jobs.hear(signal, { fixes }, progress);
+    // Only kept to be quicker the next time: where there is no room it is heard again.
+    void shelf?.putHeard(key, heard).catch(() => {});
+    return heard;
+  };
+
+  const cut = async (project: Project, heard: Heard, signal: AbortSignal): Promise<Project> => {
+    const { onsets, phrases, beats, levels } = heard;
+    const { cuts } = project;
+    const told = { onsets, phrases, beats, levels };
+    const suggested = await lines.hearing.jobs.suggest(signal, { heard: told, cuts });
+    return firstCuts(project, phrases, suggested);
+  };
+
+  const clear = () => {
+    store.open(null);
+    parts.putSound(null);
+    settings.change({ project: null });
+  };
+
+  /** Puts a project on the desk, hears it, and keeps it where it is new. */
+  const show = async (
+    project: Project,
+    sound: TakeSound,
+    signal: AbortSignal,
+    progress: Progress,
+  ) => {
+    parts.putSound(sound);
+    store.open(project);
+    try {
+      const heard = await hear(project, signal, progress);
+      const ready = project.slices.length > 0 ? project : await cut(project, heard, signal);
+      if (ready !== project) store.open(ready);
+      store.setHeard(heard);
+      settings.change({ project: project.id });
+      if (ready !== project) await (await parts.shelf)?.save(ready);
+      await parts.refresh();
+    } catch (error) {
+      // A take that was not heard is not half on the desk.
+      clear();
+      throw error;
+    }
+  };
+
+  const begin = async (
+    recordings: readonly RecordingFile[],
+    name: string | undefined,
+    signal: AbortSignal,
+    progress: Progress,
+  ) => {
+    const shelf = await parts.shelf;
+    const reading = partOf(progress, 0, 0.2);
+    const read = await readFiles(recordings, shelf, lines.hearing, signal, reading);
+    const at = chooseTake(read);
+    const take = read[at] as ReadFile;
+    const stems = read.filter((_, i) => i !== at);
+    const sound = takeSound(take, stems);
+    await show(freshProject(take, stems, name), sound, signal, partOf(progress, 0.2, 1));
+    // Asked now, when the user has just given something that is worth keeping.
+    void askToKeep();
+  };
+
+  /** Shows a project whose recordings are on the shelf, and says what was repaired and what is missing. */
+  const showStored = async (
+    { project, repairs }: ReadProject,
+    shelf: Library,
+    signal: AbortSignal,
+    progress: Progress,
+  ) => {
+    const { sound, missing } = await readStored(project, shelf, lines.hearing, signal);
+    await show(project, sound, signal, progress);
+    const lost = missing.map((name) => `The stem ${name} is not kept here; add it again.`);
+    if (repairs.length + lost.length > 0) setProblem([...repairs, ...lost].join(' '));
+  };
+
+  /** Opens a saved project: a zip with its recordings, or the bare document with the recordings dropped beside it. */
+  const openSaved = (file: File, others: readonly File[]) =>
+    work('opening', async (signal, progress) => {
+      const shelf = await parts.shelf;
+      if (!shelf)
+        throw new InputError(
+          'This browser keeps nothing for this page, so a project cannot be opened; allow it to store data.',
+        );
+      let read: ReadProject;
+      if (/\.json$/i.test(file.name)) read = parseProject(await file.text(), file.name);
+      else {
+        const zip = readProjectZip(await bytesOf(file).then(sourceOf), file.name, (bytes, size) =>
+          inflateSync(bytes, { out: new Uint8Array(size) }),
+        );
+        read = readProject(zip.document, file.name);
+        for (const bytes of zip.audio.values()) await shelf.putAudio(bytes());
+      }
+      for (const other of others) await shelf.putAudio(await bytesOf(other));
+      // One that is here already, and maybe worked on since, is not overwritten.
+      const known = await shelf.load(read.project.id).catch(() => null);
+      const project = known ? { ...read.project, id: crypto.randomUUID() } : read.project;
+      await shelf.save(project);
+      await showStored({ ...read, project }, shelf, signal, progress);
+    });
+
+  const openProject: Desk['openProject'] = async (id) => {
+    await parts.saveNow();
+    await work('opening', async (signal, progress) => {
+      const shelf = await parts.shelf;
+      const found = await shelf?.load(id);
+      if (!shelf || !found)
+        throw new InputError('That project is no longer kept here; open its recording again.');
+      await showStored(found, shelf, signal, progress);
+    });
+  };
+
+  return {
+    clear,
+    openProject,
+    openFiles: async (files) => {
+      if (files.length === 0) return;
+      await parts.saveNow();
+      const saved = files.find((file) => /\.(json|zip|unclicked)$/i.test(file.name));
+      if (saved) {
+        await openSaved(
+          saved,
+          files.filter((file) => file !== saved),
+        );
+        return;
+      }
+      await work('reading', async (signal, progress) =>
+        begin(await readAll(files), undefined, signal, progress),
+      );
+    },
+    openDemo: async () => {
+      await parts.saveNow();
+      await work('the demo take is played', async (signal, progress) => {
+        const playing = partOf(progress, 0, 0.5);
+        const { title, files } = await lines.rendering.jobs.demo(signal, undefined, playing);
+        await begin(files, title, signal, partOf(progress, 0.5, 1));
+      });
+    },
+    openLast: async () => {
+      const id = settings.settings.project;
+      const found = id && (await (await parts.shelf)?.load(id).catch(() => null));
+      if (id && found) await openProject(id);
+    },
+    addStems: async (files) => {
+      await work('reading stems', async (signal, progress) => {
+        const project = untrack(store.project);
+        const now = untrack(parts.sound);
+        if (!project || !now) return;
+        const shelf = await parts.shelf;
+        const recordings = await readAll(files);
+        const read = await readFiles(recordings, shelf, lines.hearing, signal, progress);
+        const fresh = read.filter((stem) => !now.stems.some((s) => s.hash === stem.source.hash));
+        const added = fresh.map((stem) => stemSound(stem, project.take, lengthOf(now.mix)));
+        parts.putSound({ mix: now.mix, stems: [...now.stems, ...added] });
+        store.edit(addStemFiles(fresh.map(stemFile)));
+      });
+    },
+  };
+}
+
+const bytesOf = async (file: File) => new Uint8Array(await file.arrayBuffer());
+
+const readAll = (files: readonly File[]): Promise<RecordingFile[]> =>
+  Promise.all(files.map(async (file) => ({ name: file.name, bytes: await bytesOf(file) })));
