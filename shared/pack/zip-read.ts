@@ -71,7 +71,9 @@ export function readZip(
         throw broken();
       }
       if (content.length !== entry.size || crc32(content) !== entry.crc)
-        throw new InputError(`${name} is damaged at ${entry.name}; copy it again.`);
+        throw new InputError(
+          `${name} is damaged at ${entry.name.replace(/\p{C}/gu, '?')}; copy it again.`,
+        );
       return content;
     };
     files.set(entry.name, { size: entry.size, bytes });
