@@ -4,6 +4,7 @@ import type { Band } from './instruments.ts';
 import type { PedalStroke, Performance, PlayedNote, TrueBeat, TruePhrase } from './played.ts';
 import { type Freedom, TempoCurve } from './rubato.ts';
 import type { Part, Score, ScoreNote } from './score.ts';
+import { soundingTime } from './sounding-time.ts';
 import { asynchronies, readTrioTiming, trioCount } from './trio-timing.ts';
 
 /** What the players do on top of the group's time. */
@@ -51,13 +52,19 @@ export function perform(
   };
   const time = (at: number): Seconds => curve.timeAt(swung(at)) - start;
   const jitters = partJitters(chance.fork(), habits.jitter);
-  const notes = playNotes(chance.fork(), score, band, habits, time, jitters);
+  const played = playNotes(chance.fork(), score, band, habits, time, jitters);
+  const notes = played.map(({ note }) => note).sort((a, b) => a.time - b.time);
+  const sounding = soundingTime(
+    played.flatMap(({ written, note }) =>
+      (written.ornament ?? 0) === 0 ? [{ at: written.at, time: note.time }] : [],
+    ),
+  );
   const beats: TrueBeat[] = [];
   const lastNote = Math.max(...score.notes.map((note) => note.at));
   for (let beat = Math.ceil(first - 1e-9); beat <= lastNote + 1e-9; beat++) {
     const inBar =
       (((beat - score.firstBar) % score.beatsPerBar) + score.beatsPerBar) % score.beatsPerBar;
-    beats.push({ time: curve.timeAt(beat) - start, count: inBar + 1 });
+    beats.push({ time: sounding(beat), count: inBar + 1 });
   }
   const typical = (beats.at(-1)?.time ?? 1) / Math.max(1, beats.length);
   const otherBeats =
@@ -65,7 +72,7 @@ export function perform(
       ? beats.filter((beat) => beat.count % 2 === 1).map((beat) => beat.time)
       : halves(
           beats.map((beat) => beat.time),
-          (i) => time(Math.ceil(first - 1e-9) + i + 0.5),
+          (i) => sounding(Math.ceil(first - 1e-9) + i + 0.5),
         );
   const end = Math.max(...notes.map((note) => note.time + note.seconds));
   return {
@@ -103,47 +110,46 @@ function playNotes(
   habits: Habits,
   time: (at: number) => Seconds,
   jitters: Record<Part, (index: number) => Seconds>,
-): PlayedNote[] {
+): { readonly written: ScoreNote; readonly note: PlayedNote }[] {
   const counts: Record<Part, number> = { melody: 0, chords: 0, bass: 0, drums: 0 };
   const gaps = new Map<number, Seconds>();
   const shifts = new Map<string, Seconds>();
   const accompanied = new Set(score.notes.filter((n) => n.part !== 'melody').map((n) => n.at));
   let sway = 0;
   let loudness = 0;
-  return score.notes
-    .map((note: ScoreNote): PlayedNote => {
-      const key = `${note.part} ${note.at}`;
-      // One hand moves as one: notes struck together share their part's deviation.
-      const shared = shifts.get(key) ?? jitters[note.part](counts[note.part]++);
-      if (!shifts.has(key)) {
-        shifts.set(key, shared);
-        if (note.part === 'melody') sway = 0.8 * sway + chance.normal(0, habits.sway * 0.6);
-        loudness = 0.9 * loudness + chance.normal(0, 2.5);
-      }
-      let at = time(note.at) + shared + chance.normal(0, 0.003);
-      if (note.part === 'melody') {
-        at += sway;
-        if (accompanied.has(note.at)) at -= habits.melodyLead * chance.between(0.2, 1.3);
-      } else if (band[note.part] !== band.melody) at += habits.lag * chance.between(0, 1.5);
-      at += spreadTime(chance, note, habits, gaps);
-      if (note.ornament !== undefined) {
-        at += note.ornament < 0 ? -chance.between(0.045, 0.11) : note.ornament * 0.083;
-      }
-      const written = time(note.at + note.length) - time(note.at);
-      const held = note.length < 0.2 ? 0.12 : written * chance.between(0.8, 1.02);
-      const velocity = Math.round(
-        habits.velocity + partLevel[note.part] + note.accent + loudness + chance.normal(0, 4),
-      );
-      return {
-        time: Math.max(0.01, at),
-        seconds: Math.max(0.06, held),
-        pitch: note.pitch,
-        velocity: Math.max(22, Math.min(112, velocity)),
-        part: note.part,
-        instrument: band[note.part],
-      };
-    })
-    .sort((a, b) => a.time - b.time);
+  return score.notes.map((note) => {
+    const key = `${note.part} ${note.at}`;
+    // One hand moves as one: notes struck together share their part's deviation.
+    const shared = shifts.get(key) ?? jitters[note.part](counts[note.part]++);
+    if (!shifts.has(key)) {
+      shifts.set(key, shared);
+      if (note.part === 'melody') sway = 0.8 * sway + chance.normal(0, habits.sway * 0.6);
+      loudness = 0.9 * loudness + chance.normal(0, 2.5);
+    }
+    let at = time(note.at) + shared + chance.normal(0, 0.003);
+    if (note.part === 'melody') {
+      at += sway;
+      if (accompanied.has(note.at)) at -= habits.melodyLead * chance.between(0.2, 1.3);
+    } else if (band[note.part] !== band.melody) at += habits.lag * chance.between(0, 1.5);
+    at += spreadTime(chance, note, habits, gaps);
+    if (note.ornament !== undefined) {
+      at += note.ornament < 0 ? -chance.between(0.045, 0.11) : note.ornament * 0.083;
+    }
+    const written = time(note.at + note.length) - time(note.at);
+    const held = note.length < 0.2 ? 0.12 : written * chance.between(0.8, 1.02);
+    const velocity = Math.round(
+      habits.velocity + partLevel[note.part] + note.accent + loudness + chance.normal(0, 4),
+    );
+    const played: PlayedNote = {
+      time: Math.max(0.01, at),
+      seconds: Math.max(0.06, held),
+      pitch: note.pitch,
+      velocity: Math.max(22, Math.min(112, velocity)),
+      part: note.part,
+      instrument: band[note.part],
+    };
+    return { written: note, note: played };
+  });
 }
 
 /** How long after the chord's first note this one comes; half the time the top note is on the beat. */

@@ -69,13 +69,16 @@ export function judge(truth: Truth, heard: Heard, took: Seconds): Judged {
   };
 }
 
-/** Corrections until every beat of the level that the listener follows is right. */
+/** Corrections until every beat is right, at the metrical level that takes fewer. */
 export function countCorrections(truth: Truth, heard: Heard): number {
   const beats = heard.beats ?? [];
-  const times = truth.beats.map((beat) => beat.time);
-  const other = beatF(truth.otherBeats, beats) > beatF(times, beats);
-  const correct = heard.correct ?? byHand(beats);
-  return correctBeats(other ? truth.otherBeats : times, beats, correct).fixes.length;
+  const levels = [truth.beats.map((beat) => beat.time), truth.otherBeats];
+  return Math.min(
+    ...levels.map((level) => {
+      const correct = heard.corrector?.() ?? byHand(beats);
+      return correctBeats(level, beats, correct).fixes.length;
+    }),
+  );
 }
 
 function phraseScore(truth: Truth, heard: Heard, window: Seconds): number | undefined {

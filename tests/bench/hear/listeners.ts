@@ -3,16 +3,17 @@ import Meyda from 'meyda';
 import MusicTempo from 'music-tempo';
 import { hearTake } from '../../../shared/cut/hear-take.ts';
 import { fixBeats, startBeats } from '../../../shared/hear/beat-fixes.ts';
-import type { Fix, Key, Phrase, Tuning } from '../../../shared/hear/heard.ts';
+import type { Key, Phrase, Tuning } from '../../../shared/hear/heard.ts';
 import type { Seconds } from '../../../shared/math/units.ts';
 import { type Audio, lengthOf } from '../../../shared/take/audio.ts';
+import type { Correct } from '../../metrics/correcting-person.ts';
 
 /** What one listener made of a recording. */
 export interface Heard {
   readonly onsets?: readonly Seconds[];
   readonly beats?: readonly Seconds[];
-  /** Beats after one more correction; a listener without one has its list edited by hand. */
-  readonly correct?: (fix: Fix) => readonly Seconds[];
+  /** Begins a round of corrections; a listener without has its list edited by hand. */
+  readonly corrector?: () => Correct;
   readonly phrases?: readonly Phrase[];
   readonly tuning?: Tuning;
   readonly key?: Key;
@@ -27,13 +28,15 @@ const ours: Listener = {
   name: 'Unclicked',
   listen: (audio) => {
     const heard = hearTake(audio);
-    let state = startBeats(heard.evidence);
     return {
       onsets: heard.onsets.map((onset) => onset.time),
       beats: heard.beats.map((beat) => beat.time),
-      correct: (fix) => {
-        state = fixBeats(heard.evidence, state, fix);
-        return state.times;
+      corrector: () => {
+        let state = startBeats(heard.evidence);
+        return (fix) => {
+          state = fixBeats(heard.evidence, state, fix);
+          return state.times;
+        };
       },
       phrases: heard.phrases,
       tuning: heard.tuning,
@@ -128,7 +131,7 @@ export function listeners(): Listener[] {
 }
 
 /** The list edited by hand: a beat set takes the place of the nearest one shown within 150 ms. */
-export function byHand(beats: readonly Seconds[]): (fix: Fix) => readonly Seconds[] {
+export function byHand(beats: readonly Seconds[]): Correct {
   let shown = [...beats];
   let set: Seconds[] = [];
   return (fix) => {
