@@ -120,7 +120,7 @@ export function LaneRegion() {
     watch.observe(paper);
     onCleanup(() => watch.disconnect());
     onCleanup(
-      carrying.onDrop((slices, x, y) => {
+      carrying.onDrop(({ slices }, x, y) => {
         if (!inside(x, y)) return false;
         placeByStep(page, slices, dropAt(x));
         return true;

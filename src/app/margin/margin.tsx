@@ -1,4 +1,4 @@
-import { For, Show } from 'solid-js';
+import { Show } from 'solid-js';
 import { usePage } from '../page/context.ts';
 import './margin.css';
 
@@ -21,30 +21,31 @@ export function Margin() {
           </Show>
         </div>
         <div role="status">
-          <For each={messages.list()}>
+          <Show when={messages.list()[messages.list().length - 1]}>
             {(message) => (
-              <div class="remark" classList={{ error: message.kind === 'error' }}>
-                <p>{message.text}</p>
-                <Show when={message.action}>
+              <div class="remark" classList={{ error: message().kind === 'error' }}>
+                <p>{message().text}</p>
+                <Show when={message().action}>
                   {(action) => (
                     <button
                       type="button"
                       class="word"
                       onClick={() => {
-                        action().run();
-                        messages.dismiss(message.id);
+                        const { run } = action();
+                        messages.dismiss(message().id);
+                        run();
                       }}
                     >
                       {action().words}
                     </button>
                   )}
                 </Show>
-                <button type="button" class="word" onClick={() => messages.dismiss(message.id)}>
+                <button type="button" class="word" onClick={() => messages.dismiss(message().id)}>
                   good
                 </button>
               </div>
             )}
-          </For>
+          </Show>
         </div>
       </aside>
       <p class="unseen" aria-live="polite">

@@ -29,12 +29,12 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
     }
     if (selection.kind === 'phrases') {
       const phrases = store.heard()?.phrases ?? [];
-      const chosen = selection.indexes.flatMap((i) => phrases[i] ?? []);
-      if (chosen.length === 0) return null;
-      return {
-        from: Math.min(...chosen.map((one) => one.start)),
-        until: Math.max(...chosen.map((one) => one.end)),
-      };
+      // Lines that don't follow one another are no stretch: the first run of them is.
+      const sorted = [...selection.indexes].sort((a, b) => a - b);
+      const run = sorted.filter((line, i) => line === (sorted[0] as number) + i);
+      const first = phrases[run[0] ?? -1];
+      const last = phrases[run[run.length - 1] ?? -1];
+      return first && last ? { from: first.start, until: last.end } : null;
     }
     const slices = chosenSlices(project, selection);
     if (slices.length === 0) return null;
@@ -183,6 +183,27 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
         .filter((one) => one.landing >= chosen.from - 0.05 && one.landing < chosen.until)
         .map((one) => one.id);
       store.edit(fillRow(row, ids));
+    },
+
+    /** Lines that are of one material with the chosen ones, and are not chosen yet. */
+    returns: (): number[] => {
+      const { selection } = store.session;
+      const phrases = store.heard()?.phrases ?? [];
+      if (selection.kind !== 'phrases') return [];
+      const root = (i: number): number => {
+        const like = phrases[i]?.like;
+        return like && like.phrase < i ? root(like.phrase) : i;
+      };
+      const roots = new Set(selection.indexes.map(root));
+      return phrases.flatMap((_, i) =>
+        roots.has(root(i)) && !selection.indexes.includes(i) ? [i] : [],
+      );
+    },
+    chooseReturns: () => {
+      const { selection } = store.session;
+      if (selection.kind !== 'phrases') return;
+      const indexes = [...selection.indexes, ...actions.returns()].sort((a, b) => a - b);
+      store.setSession({ selection: { kind: 'phrases', indexes } });
     },
 
     doubts: () =>

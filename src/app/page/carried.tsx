@@ -8,7 +8,12 @@ export function Carried() {
   return (
     <Show when={carrying.carried()}>
       {(now) => (
-        <p class="carried" style={{ transform: `translate(${now().x + 12}px, ${now().y + 12}px)` }}>
+        <p
+          class="carried"
+          style={{
+            transform: `translate(${Math.min(now().x + 12, window.innerWidth - 180)}px, ${now().y + 12}px)`,
+          }}
+        >
           {now().slices.length === 1
             ? longName(names().get(now().slices[0] ?? ''))
             : `${now().slices.length} slices`}

@@ -15,7 +15,6 @@ import { laneInView } from '../../work/live-loop.ts';
 import { Head } from '../head/head.tsx';
 import { createColours } from '../ink/colours.ts';
 import { LaneRegion } from '../lane/lane.tsx';
-import { Margin } from '../margin/margin.tsx';
 import { createPlaying } from '../rows/playing.ts';
 import { Rows } from '../rows/rows.tsx';
 import { Sentence } from '../sentence/sentence.tsx';
@@ -132,7 +131,6 @@ export function Page(props: {
         <LaneRegion />
       </div>
       <Carried />
-      <Margin />
       <Show when={dropping()}>
         <p class="dropping">Let go to open it</p>
       </Show>

@@ -16,7 +16,8 @@ export interface PadButtonProps {
 
 /** One pad: as wide as its slice is long; sounds the moment it is touched. */
 export function PadButton(props: PadButtonProps) {
-  const { desk, sound, colours, names } = usePage();
+  const { desk, sound, colours, names, carrying } = usePage();
+  let down: { x: number; y: number; at: number } | null = null;
   const { store } = desk;
   const pad = createMemo(() => {
     const project = store.project();
@@ -61,10 +62,28 @@ export function PadButton(props: PadButtonProps) {
         if (event.button !== 0) return;
         props.playing.press(props.place, `p${event.pointerId}`, event.timeStamp);
         if (slice()) store.setSession({ selection: { kind: 'pads', places: [props.place] } });
+        down = { x: event.clientX, y: event.clientY, at: event.timeStamp };
+        event.currentTarget.setPointerCapture(event.pointerId);
       }}
-      onPointerUp={(event) => props.playing.release(`p${event.pointerId}`)}
-      onPointerCancel={(event) => props.playing.release(`p${event.pointerId}`)}
-      onPointerLeave={(event) => props.playing.release(`p${event.pointerId}`)}
+      onPointerMove={(event) => {
+        if (!down) return;
+        if (carrying.carried()) return carrying.move(event.clientX, event.clientY);
+        const one = slice();
+        const far = Math.hypot(event.clientX - down.x, event.clientY - down.y) > 30;
+        // A finger that slips while it plays takes nothing along; one that has rested does.
+        const meant = event.pointerType !== 'touch' || event.timeStamp - down.at > 450;
+        if (far && meant && one) carrying.lift([one.id], event.clientX, event.clientY, props.place);
+      }}
+      onPointerUp={(event) => {
+        props.playing.release(`p${event.pointerId}`);
+        if (down && carrying.carried()) carrying.drop(event.clientX, event.clientY);
+        down = null;
+      }}
+      onPointerCancel={(event) => {
+        props.playing.release(`p${event.pointerId}`);
+        if (down) carrying.cancel();
+        down = null;
+      }}
       onContextMenu={(event) => event.preventDefault()}
       onClick={(event) => {
         // By Enter or a screen reader; a finger or mouse has been heard at its coming down.

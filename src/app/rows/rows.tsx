@@ -1,5 +1,5 @@
 import { createMemo, createResource, For, onCleanup, onMount } from 'solid-js';
-import { type PadPlace, padsInRow, samePlace, setPad } from '../../store/pad-commands.ts';
+import { type PadPlace, padsInRow, samePlace, setPad, swapPads } from '../../store/pad-commands.ts';
 import { usePage } from '../page/context.ts';
 import { keyLabel, readLayout } from './keys.ts';
 import { PadButton } from './pad.tsx';
@@ -23,10 +23,14 @@ export function Rows() {
 
   onMount(() => {
     onCleanup(
-      carrying.onDrop((slices, x, y) => {
+      carrying.onDrop(({ slices, from }, x, y) => {
         const place = padUnder(x, y);
         const [first] = slices;
         if (!place || !first) return false;
+        if (from) {
+          desk.store.edit(swapPads(from, place));
+          return true;
+        }
         const run = desk.store.gesture('put slices on pads');
         slices.slice(0, padsInRow[place.row] - place.key).forEach((slice, i) => {
           run.add(setPad({ row: place.row, key: place.key + i }, slice));

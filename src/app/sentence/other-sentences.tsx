@@ -95,23 +95,27 @@ export function PlacementSentence() {
 
 /** The sentence of the chosen lines. */
 export function LineSentence() {
-  const { desk, actions, names } = usePage();
+  const { desk, names } = usePage();
   const { store } = desk;
   const lines = () =>
     store.session.selection.kind === 'phrases'
       ? [...store.session.selection.indexes].sort((a, b) => a - b)
       : [];
   const subject = () => {
-    const [first = 0] = lines();
-    const last = lines()[lines().length - 1] ?? first;
-    return first === last ? `Line ${first + 1}` : `Lines ${first + 1} to ${last + 1}`;
+    const numbers = lines().map((line) => line + 1);
+    const [first = 1] = numbers;
+    const last = numbers[numbers.length - 1] ?? first;
+    if (numbers.length < 2) return `Line ${first}`;
+    if (last - first === numbers.length - 1) return `Lines ${first} to ${last}`;
+    return `Lines ${numbers.slice(0, -1).join(', ')} and ${last}`;
   };
   const words = () =>
     [...names().values()].filter((name) => lines().includes(name.line - 1)).length;
-  const seconds = () => {
-    const chosen = actions.stretch();
-    return chosen ? chosen.until - chosen.from : 0;
-  };
+  const seconds = () =>
+    lines().reduce((sum, line) => {
+      const phrase = store.heard()?.phrases[line];
+      return phrase ? sum + phrase.end - phrase.start : sum;
+    }, 0);
   return (
     <>
       {subject()} {lines().length > 1 ? 'last' : 'lasts'} {figure(seconds(), 1)} s, in{' '}

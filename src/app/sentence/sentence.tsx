@@ -8,9 +8,11 @@ import {
   shiftBeats,
 } from '../../store/beat-commands.ts';
 import { clearPads } from '../../store/pad-commands.ts';
-import { removePlacements, repeatPlacements } from '../../store/placement-commands.ts';
+import { copyBar, removePlacements, repeatPlacements } from '../../store/placement-commands.ts';
 import { deleteSlices } from '../../store/slice-commands.ts';
+import { Margin } from '../margin/margin.tsx';
 import { usePage } from '../page/context.ts';
+import { chosenPlacements } from '../page/selecting.ts';
 import { BeatSentence, LineSentence, PadSentence, PlacementSentence } from './other-sentences.tsx';
 import { SliceSentence } from './slice-sentence.tsx';
 import { Tapping } from './tapping.tsx';
@@ -32,13 +34,22 @@ function Deed(props: { words: string; keys?: string; main?: boolean; do: () => v
 
 /** What is selected, said in a sentence whose underlined values are its controls, and what can be done with it. */
 export function Sentence() {
-  const { desk, actions, tapping, setTapping } = usePage();
+  const { desk, actions, lane, tapping, setTapping } = usePage();
   const { store } = desk;
   const selection = () => store.session.selection;
   const kind = () => selection().kind;
   const beat = () => {
     const now = selection();
     return now.kind === 'beat' ? now.time : 0;
+  };
+  /** The bar of the first chosen word onto the bar after it. */
+  const copyBarOn = () => {
+    const now = lane();
+    const project = store.project();
+    const [first] = project ? chosenPlacements(project, selection()) : [];
+    if (!now || !first) return;
+    const bar = Math.floor(first.at / now.beatsPerBar);
+    store.edit(copyBar(now.id, bar, bar + 1));
   };
   const line = (say: JSX.Element, deeds: JSX.Element) => (
     <>
@@ -109,6 +120,7 @@ export function Sentence() {
                     store.edit(repeatPlacements(now.lane, now.ids, 1, 1));
                 }}
               />
+              <Deed words="copy this bar on" do={copyBarOn} />
               <Deed
                 words="remove"
                 keys="Delete"
@@ -128,6 +140,9 @@ export function Sentence() {
               <Deed words="make a straight loop" keys="Shift L" main do={actions.straight} />
               <Deed words="hear" keys="Enter" do={actions.hear} />
               <Deed words="round and round" do={actions.playRound} />
+              <Show when={actions.returns().length > 0}>
+                <Deed words="choose its returns too" do={actions.chooseReturns} />
+              </Show>
               <span class="note">fill row</span>
               {[1, 2, 3, 4].map((row) => (
                 <Deed words={String(row)} do={() => actions.fillRow(row - 1)} />
@@ -150,6 +165,7 @@ export function Sentence() {
           )}
         </Match>
       </Switch>
+      <Margin />
     </section>
   );
 }

@@ -85,6 +85,19 @@ export function Sheet() {
   };
   reading.onGoTo(goTo);
 
+  let followed = -1;
+  /** Reads on with what sounds, unless the reader has turned to another place. */
+  const follow = (row: number) => {
+    if (row === followed) return;
+    const { height } = measure();
+    const seen = (i: number) =>
+      (i + 0.5) * height > scroller.scrollTop &&
+      (i + 0.5) * height < scroller.scrollTop + box().height;
+    const stays = followed >= 0 && !seen(followed);
+    followed = row;
+    if (!stays && !seen(row)) scroller.scrollTop = row * height;
+  };
+
   const choosing = createChoosing(page);
   const show = (id: string) => {
     const i = rows().findIndex((row) =>
@@ -180,7 +193,11 @@ export function Sheet() {
         const row = rows()[i];
         const on = time !== null && row !== undefined && time < row.until + 0.5;
         head.classList.toggle('on', on);
-        if (!on || !row || time === null) return;
+        if (!on || !row || time === null) {
+          followed = -1;
+          return;
+        }
+        follow(i);
         const { height, top, foot } = measure();
         head.style.setProperty('height', `${foot - top + 8}px`);
         head.style.setProperty(
@@ -197,9 +214,11 @@ export function Sheet() {
       defer: true,
     }),
   );
+  // A memo: an edit makes a new document, but not another project.
+  const open = createMemo(() => store.project()?.id);
   createEffect(
     on(
-      () => store.project()?.id,
+      open,
       () => {
         scroller.scrollTop = 0;
       },
