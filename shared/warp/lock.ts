@@ -9,13 +9,17 @@ import { type Spectrum, setTurn, type Turns } from './spectrum.ts';
  * @param power of this frame, over all channels
  * @param earlier the source one hop before this frame
  * @param written what stands in the result one hop before this frame
- * @param turns receives the turn for each bin
+ * @param turns of the frame before; receives those of this frame
+ * @param least by how much a partial's gain may fall in this hop
+ * @param most by how much it may rise
  */
 export function lockPhases(
   power: Float64Array,
   earlier: readonly Spectrum[],
   written: readonly Spectrum[],
   turns: Turns,
+  least: number,
+  most: number,
 ): void {
   const bins = power.length;
   let from = 0;
@@ -25,13 +29,17 @@ export function lockPhases(
     if (peak >= 0) {
       let border = peak + 1;
       for (let i = peak + 1; i <= k; i++) if (power[i] < power[border]) border = i;
-      fillRegion(peak, from, border, earlier, written, turns);
+      fillRegion(peak, from, border, earlier, written, turns, least, most);
       from = border;
     }
     peak = k;
   }
-  if (peak >= 0) fillRegion(peak, from, bins, earlier, written, turns);
+  if (peak >= 0) fillRegion(peak, from, bins, earlier, written, turns, least, most);
 }
+
+/** Bounds of what gain a partial may come to. */
+const quietest = 0.1;
+const loudest = 4;
 
 /** Whether a bin is stronger than the two on each side of it. */
 export function isPeak(power: Float64Array, k: number): boolean {
@@ -52,8 +60,13 @@ function fillRegion(
   earlier: readonly Spectrum[],
   written: readonly Spectrum[],
   turns: Turns,
+  least: number,
+  most: number,
 ): void {
-  setTurn(earlier, written, peak, turns, peak);
+  const was = Math.sqrt(turns.re[peak] ** 2 + turns.im[peak] ** 2);
+  const low = Math.max(quietest, Math.min(loudest, was * least));
+  const high = Math.max(quietest, Math.min(loudest, was * most));
+  setTurn(earlier, written, peak, turns, peak, low, high);
   const re = turns.re[peak];
   const im = turns.im[peak];
   for (let i = from; i < to; i++) {

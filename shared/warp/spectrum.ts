@@ -147,7 +147,8 @@ export function powersOf(spectra: readonly Spectrum[], power: Float64Array): voi
 
 /**
  * The turn at bin `k` that brings `from` nearest to `to`, all channels together by their strength (so
- * the strongest leads), written to `turns[at]`; 1 where either is silent.
+ * the strongest leads), written to `turns[at]`; 1 where either is silent. Its length is held between
+ * `least` and `most`.
  */
 export function setTurn(
   from: readonly Spectrum[],
@@ -155,17 +156,26 @@ export function setTurn(
   k: number,
   turns: Turns,
   at: number,
+  least = 1,
+  most = 1,
 ): void {
   let pr = 0;
   let pi = 0;
+  let energy = 0;
   for (let p = 0; p < from.length; p++) {
     const x = from[p];
     const y = to[p];
     const m = k === 0 ? 0 : x.re.length - k;
-    pr += y.re[k] * x.re[k] + y.im[k] * x.im[k] + y.re[m] * x.re[m] + y.im[m] * x.im[m];
-    pi += y.im[k] * x.re[k] - y.re[k] * x.im[k] - y.im[m] * x.re[m] + y.re[m] * x.im[m];
+    const a = x.re[k];
+    const b = x.im[k];
+    const c = x.re[m];
+    const d = x.im[m];
+    pr += y.re[k] * a + y.im[k] * b + y.re[m] * c + y.im[m] * d;
+    pi += y.im[k] * a - y.re[k] * b - y.im[m] * c + y.re[m] * d;
+    energy += a * a + b * b + c * c + d * d;
   }
   const length = Math.sqrt(pr * pr + pi * pi);
-  turns.re[at] = length > 0 ? pr / length : 1;
-  turns.im[at] = length > 0 ? pi / length : 0;
+  const gain = length > 0 ? Math.max(least, Math.min(most, length / energy)) / length : 0;
+  turns.re[at] = gain > 0 ? pr * gain : 1;
+  turns.im[at] = pi * gain;
 }

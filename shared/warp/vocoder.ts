@@ -27,6 +27,8 @@ export interface BandSignals {
 
 /** Seconds of the crossfade that ends at a kept attack. */
 const crossfade = 0.003;
+/** Fastest natural decay that is followed, in dB a second. */
+const fastest = 30;
 
 /** Spectra at work, one for each lead pair; the two last ones trade places from frame to frame. */
 interface Bench {
@@ -52,7 +54,7 @@ export class BandVocoder {
     private readonly band: Band,
     private readonly signals: BandSignals,
     padding: Samples,
-    sampleRate: Hertz,
+    private readonly sampleRate: Hertz,
     private readonly held: boolean,
   ) {
     this.padding = padding / band.decimation;
@@ -121,7 +123,18 @@ export class BandVocoder {
         plain = false;
         if (!even) look(r - hop, earlier);
         powersOf(bench.now, power);
-        lockPhases(power, even ? bench.last : earlier, written, turns);
+        // Sound that dies away goes on dying as fast as it does, whatever time is made of it.
+        const free =
+          ((r - previous - hop) * decimation * fastest * piece.decay.share) / this.sampleRate;
+        const gain = 10 ** (free / 20);
+        lockPhases(
+          power,
+          even ? bench.last : earlier,
+          written,
+          turns,
+          Math.min(1, gain),
+          Math.max(1, gain),
+        );
       }
       signals.lead.forEach((_, p) => {
         if (plain) copySpectrum(bench.now[p], written[p]);

@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -117,10 +118,11 @@ function sum(parts: readonly Audio[]): Audio {
   };
 }
 
-/** Notes rendered one by one and added at whole samples; kept in a cache by name. */
+/** Notes rendered one by one and added at whole samples; kept in a cache by what is played. */
 function lay(notes: readonly PlayedNote[], length: Samples, name: string): Audio {
   mkdirSync(cache, { recursive: true });
-  const path = join(cache, `${name}.f32`);
+  const score = createHash('sha256').update(JSON.stringify([notes, length])).digest('hex');
+  const path = join(cache, `${name}-${score.slice(0, 12)}.f32`);
   if (!existsSync(path)) {
     const tail: Seconds = 1.2;
     let clock = 0.1;
