@@ -5,15 +5,22 @@ import { learn } from './beat-learning.ts';
 import { changeLevel, shiftHalf } from './beat-level.ts';
 import { NO_MEMORY, remember } from './beat-memory.ts';
 import { type BeatState, intervalAt, NOTHING_KNOWN, nearestBeat } from './beat-state.ts';
-import { TUNING } from './beat-tuning.ts';
+import { steadiness, tuningFor } from './beat-steady.ts';
 import type { Fix } from './heard.ts';
 
 /** Beats set this close to each other are one beat: the later one. */
 const ONE_BEAT: Seconds = 0.02;
 
-/** Beats before any fix. */
+/** With fewer onsets, or onsets less clear (see `BeatEvidence.clarity`), no beat is found. */
+const FEWEST = 4;
+const CLEAR = 0.45;
+
+/** Beats before any fix; none where nothing sounds like somebody's beat. */
 export function startBeats(evidence: BeatEvidence): BeatState {
-  return inferred(evidence, NOTHING_KNOWN);
+  if (evidence.times.length < FEWEST || evidence.clarity < CLEAR) return NOTHING_KNOWN;
+  const free = inferred(evidence, NOTHING_KNOWN);
+  const steady = steadiness(free.times);
+  return steady > 0 ? inferred(evidence, { ...NOTHING_KNOWN, tuning: tuningFor(steady) }) : free;
 }
 
 /**
@@ -140,10 +147,11 @@ function nameOne(state: BeatState, time: Seconds): BeatState {
 }
 
 function inferred(evidence: BeatEvidence, state: BeatState): BeatState {
+  const { tuning } = state;
   const locked = state.times.filter((time) => time <= state.confirmed);
   const teaching = locked.filter((time) => time >= state.freeFrom);
-  const lesson = learn(evidence, teaching, state.level, TUNING);
-  const memory = remember(evidence, state.memory, teaching, TUNING);
+  const lesson = learn(evidence, teaching, state.level, tuning);
+  const memory = remember(evidence, state.memory, teaching, tuning);
   const certain = {
     locked,
     set: state.pinned.map((one) => one.time),
@@ -151,5 +159,5 @@ function inferred(evidence: BeatEvidence, state: BeatState): BeatState {
     likely: state.likely,
     freeFrom: state.freeFrom,
   };
-  return { ...state, times: inferPath(evidence, certain, lesson, memory, TUNING), memory };
+  return { ...state, times: inferPath(evidence, certain, lesson, memory, tuning), memory };
 }

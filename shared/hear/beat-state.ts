@@ -1,5 +1,6 @@
 import type { Seconds } from '../math/units.ts';
 import { type Memory, NO_MEMORY } from './beat-memory.ts';
+import { TUNING, type Tuning } from './beat-tuning.ts';
 
 /** A beat that must lie where it is; `by` says who put it there. */
 export interface PinnedBeat {
@@ -31,6 +32,8 @@ export interface BeatState {
   /** Nothing before here teaches anything. */
   readonly freeFrom: Seconds;
   readonly memory: Memory;
+  /** Constants for playing as steady as this. */
+  readonly tuning: Tuning;
 }
 
 export const NOTHING_KNOWN: BeatState = {
@@ -42,6 +45,7 @@ export const NOTHING_KNOWN: BeatState = {
   likely: [],
   freeFrom: -Infinity,
   memory: NO_MEMORY,
+  tuning: TUNING,
 };
 
 /** Index of the beat nearest to `time`, -1 where there are none. */

@@ -60,6 +60,26 @@ export const TUNING = {
 };
 export type Tuning = typeof TUNING;
 
+/** What is otherwise where players keep a steady tempo. */
+export const STEADY = {
+  level: -1,
+  spread: 0.54,
+  levelWeight: 0.37,
+  levelWeightKnown: 0.5,
+  freedom: 0.03,
+  jitter: 0.04,
+  leap: 8,
+  sounding: 0.9,
+  soundingWeight: 1.4,
+  salienceWeight: 1,
+  patternWeight: 0.48,
+  patternWeightKnown: 0.68,
+  freedomHalf: 4.3,
+  likeBeat: 6.5,
+  smooth: 0.71,
+  smoothFreedom: 0.061,
+} satisfies Partial<Tuning>;
+
 /** Parts of a beat in which onsets are counted. */
 export const PARTS = 12;
 /** Share of beats with an onset in each part after the first. */

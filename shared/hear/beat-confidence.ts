@@ -1,0 +1,55 @@
+import type { Share } from '../math/units.ts';
+import type { BeatEvidence } from './beat-evidence.ts';
+import { COMMON_SALIENCE, saliences } from './beat-salience.ts';
+import { indexFrom } from './beat-search.ts';
+import type { BeatState } from './beat-state.ts';
+
+/** An onset this close to a beat carries it. */
+const ON_BEAT = 0.04;
+
+/**
+ * Weights of a logistic model of a beat being right (within 70 ms): constant, whether an onset carries
+ * it, how like a beat that onset is, how far the tempo moves there, how far over four beats. Fitted on
+ * our own recordings by tests/bench/fit-beats.ts.
+ */
+export const CONFIDENCE = [0.9, 1.8, 0.8, -0.3, -1.3] as const;
+
+/** How sure each beat is: 1 for what the user set, high for what they passed over. */
+export function confidences(evidence: BeatEvidence, state: BeatState): Share[] {
+  const salience = saliences(evidence, COMMON_SALIENCE);
+  const set = new Set(state.pinned.map((one) => one.time));
+  return state.times.map((time, i) => {
+    if (set.has(time)) return 1;
+    if (time <= state.confirmed) return 0.97;
+    const cues = confidenceCues(evidence, state.times, salience, i);
+    const sum = CONFIDENCE.reduce((total, weight, c) => total + weight * cues[c], 0);
+    return 1 / (1 + Math.exp(-sum));
+  });
+}
+
+/** The numbers that `CONFIDENCE` weighs. */
+export function confidenceCues(
+  evidence: BeatEvidence,
+  beats: readonly number[],
+  salience: Float64Array,
+  i: number,
+): number[] {
+  const { times } = evidence;
+  const near = indexFrom(times, beats[i] - ON_BEAT);
+  let like = -Infinity;
+  for (let k = near; k < times.length && times[k] <= beats[i] + ON_BEAT; k++)
+    like = Math.max(like, salience[k]);
+  const sounding = like > -Infinity;
+  const move = (from: number, middle: number, until: number) => {
+    if (from < 0 || until >= beats.length || middle <= from || until <= middle) return 0.2;
+    const before = (beats[middle] - beats[from]) / (middle - from);
+    return Math.abs(Math.log((beats[until] - beats[middle]) / (until - middle) / before));
+  };
+  return [
+    1,
+    sounding ? 1 : 0,
+    sounding ? like : 0,
+    Math.min(1, move(i - 1, i, i + 1)),
+    Math.min(1, move(i - 4, i, i + 4)),
+  ];
+}
