@@ -233,12 +233,12 @@ export const score: readonly PhraseScore[] = [
     up: 2,
     parts: {
       guitar: {
-        bars: [...answer, 'G2+Bb3 E3 Bb3, . A2+G3+C#4 . E4 .', 'D2+A2+F3+A3+E4 . . . . . . .'],
+        bars: [...answer, 'G2+Bb3 E3 Bb3, . A2+G3+C#4 . E4 .', 'D2+A2+F3+A3+E4 . . . . - . .'],
         levels: [0.42, 0.52, 0.55, 0.5, 0.26, 0.2],
       },
       clarinet: {
         pickup: 'A3',
-        bars: [...answerTune, 'E4 . ~D4 . ~C#4 . . .', 'D4 . . . . . . -'],
+        bars: [...answerTune, 'E4 . ~D4 . ~C#4 . . .', 'D4 . . . . - . .'],
         levels: [0.4, 0.55, 0.5, 0.6, 0.25, 0.06],
       },
       drum: {

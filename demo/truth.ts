@@ -50,7 +50,7 @@ export interface DemoTruth {
 export const tuningCents: Readonly<Record<Player, Cents>> = { guitar: 0, clarinet: -7, drum: 0 };
 
 /** What rings on after the last note, kept in the take. */
-const ringing: Seconds = 4.2;
+const ringing: Seconds = 4.8;
 
 /** Length of the take. */
 export function takeSeconds(performance: Performance): Seconds {

@@ -13,10 +13,10 @@ interface Mode {
  * Rossing ("The Physics of Musical Instruments", 1998, chapter 9) report them for such bodies.
  */
 const lowModes: readonly Mode[] = [
-  { pitch: 98, sharpness: 16, strength: 0.55 },
-  { pitch: 192, sharpness: 24, strength: 1 },
-  { pitch: 231, sharpness: 30, strength: 0.6 },
-  { pitch: 287, sharpness: 30, strength: -0.45 },
+  { pitch: 100, sharpness: 13, strength: 0.6 },
+  { pitch: 187, sharpness: 14, strength: 0.9 },
+  { pitch: 226, sharpness: 17, strength: 0.6 },
+  { pitch: 287, sharpness: 22, strength: -0.45 },
   { pitch: 372, sharpness: 32, strength: 0.6 },
   { pitch: 421, sharpness: 36, strength: -0.55 },
   { pitch: 512, sharpness: 38, strength: 0.5 },

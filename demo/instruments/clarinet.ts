@@ -23,12 +23,14 @@ export function playClarinet(
   }
   const intonation = new Intonation(rate);
   breaths.forEach((breath, index) => {
+    const next = breaths[index + 1]?.[0].time ?? Number.POSITIVE_INFINITY;
+    const ending = endOf(breath, next);
     const sound = (early: Seconds, seconds: Seconds) =>
-      blow(breath, intonation, cents, early, seconds, rate, makeChance(9000 + index));
+      blow(breath, ending, intonation, cents, early, seconds, rate, makeChance(9000 + index));
     // The reed needs time to speak: hear how long, then start the breath that much earlier.
     const trial = sound(0, 0.2);
     const early = firstHeard(trial) / rate;
-    const whole = sound(early, breath[breath.length - 1].until - breath[0].time + early + 0.25);
+    const whole = sound(early, ending.at - breath[0].time + early + 0.4);
     const start = Math.round(breath[0].time * rate) - Math.round(early * rate);
     for (let n = 0; n < whole.length && start + n < length; n++) out[start + n] += whole[n];
   });
@@ -36,11 +38,25 @@ export function playClarinet(
   return out;
 }
 
-/** The first sample above a twentieth (-26 dB) of the loudest one in a start. */
+/** The first sample above an eighth (-18 dB) of the loudest one in a start. */
 function firstHeard(start: Float64Array): Samples {
   let loudest = 0;
   for (const value of start) loudest = Math.max(loudest, Math.abs(value));
-  return start.findIndex((value) => Math.abs(value) > loudest / 20);
+  return start.findIndex((value) => Math.abs(value) > loudest / 8);
+}
+
+interface Ending {
+  readonly at: Seconds;
+  readonly release: Seconds;
+}
+
+/** Long notes are let fade, short ones end; before the next tongued note the tongue lies on the reed. */
+function endOf(breath: Breath, next: Seconds): Ending {
+  const last = breath[breath.length - 1];
+  const release = 0.05 + 0.1 * Math.min(2, last.until - last.time);
+  return last.until + release < next - 0.06
+    ? { at: last.until, release }
+    : { at: Math.min(last.until, next - 0.11), release: 0.03 };
 }
 
 /** Breath and fingers are planned every so many samples. */
@@ -50,6 +66,7 @@ const hiss: Share = 0.012;
 
 function blow(
   breath: Breath,
+  ending: Ending,
   intonation: Intonation,
   cents: Cents,
   early: Seconds,
@@ -60,9 +77,9 @@ function blow(
   const out = new Float64Array(Math.ceil(seconds * rate));
   const reed = new Reed(rate);
   const begin = breath[0].time - early;
-  const end = breath[breath.length - 1].until - begin;
+  const end = ending.at - begin;
   const rise = 0.012 + 0.03 * (1 - breath[0].level);
-  const release = 0.05;
+  const { release } = ending;
   const trembling = chance.between(4.6, 5.4);
   let index = -1;
   let nextAt = 0;
@@ -98,7 +115,8 @@ function blow(
         ? 0.006 * Math.min(1, within - 0.35) * Math.sin(2 * Math.PI * trembling * within)
         : 0;
     // The tongue lets go with some pressure behind it, so that soft notes speak at all.
-    const kick = Math.max(0, 0.8 - now) * Math.exp(-time / 0.045);
+    const kick = Math.max(0, 0.92 - now) * Math.exp(-time / 0.04);
+    const rough = hiss * (1 + 5 * Math.exp(-time / 0.012));
     const asked =
       pressureOf(now + kick) * Math.sin((Math.PI / 2) * tongue) * (1 + wander + tremble);
     const wanted = 10 ** ((17 * (now - 1)) / 20);
@@ -110,7 +128,7 @@ function blow(
       pressure += pressureStep;
       gain += gainStep;
       noise = 0.7 * noise + 0.3 * chance.noise();
-      out[n] = gain * reed.step(pressure * (1 + hiss * noise));
+      out[n] = gain * reed.step(pressure * (1 + rough * noise));
     }
   }
   return out;

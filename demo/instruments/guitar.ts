@@ -117,7 +117,7 @@ function pluck(
   const height = force(level) * (string < 3 ? 0.8 : 1.25);
   const ramp = (n: number) =>
     n <= 0 ? 0 : n >= edge ? 1 : 0.5 - 0.5 * Math.cos((Math.PI * n) / edge);
-  const grain = 0.05 * height * (0.4 + 0.6 * level);
+  const grain = 0.1 * height * (0.4 + 0.6 * level);
   for (let n = 0; n < width + edge && at + n < drive.length; n++) {
     const rough = n < 2 * edge ? grain * chance.normal() * ramp(n) * ramp(2 * edge - n) : 0;
     drive[at + n] += height * (ramp(n) - ramp(n - width)) + rough;
