@@ -36,7 +36,7 @@ export function hearNote(audio: Audio): HeardNote | null {
   const longest = Math.ceil(rate / lowest);
   // The attack itself has no period yet; a long tail tells nothing new.
   const from = Math.round(0.03 * rate);
-  const until = Math.min(signal.length - size - longest, Math.round(1.2 * rate));
+  const until = Math.min(signal.length - size - longest, Math.round(0.8 * rate));
   const loudest = signal.reduce((max, v) => Math.max(max, Math.abs(v)), 0);
   const heard: { semitones: number; share: number }[] = [];
   let windows = 0;
@@ -66,7 +66,7 @@ export function hearNote(audio: Audio): HeardNote | null {
 /** All channels summed, at a rate near 11 kHz: enough for periods, and a quarter of the work. */
 function thinned(audio: Audio): { signal: Float64Array; rate: Hertz } {
   const step = Math.max(1, Math.floor(audio.sampleRate / 11000));
-  const length = Math.floor(Math.min(lengthOf(audio), audio.sampleRate * 1.5) / step);
+  const length = Math.floor(Math.min(lengthOf(audio), audio.sampleRate) / step);
   const signal = new Float64Array(length);
   for (const channel of audio.channels)
     for (let n = 0; n < length; n++)

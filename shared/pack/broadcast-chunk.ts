@@ -12,20 +12,21 @@ export interface Broadcast {
   readonly date: string;
   /** Position of the first sample on the take's timeline, in samples. */
   readonly timeReference: Samples;
-  readonly loudness: LoudnessInFull;
+  /** Left out where it was not measured. */
+  readonly loudness?: LoudnessInFull;
   /** How the sound came to be, a line for each step. */
   readonly history: readonly string[];
 }
 
 /** Hundredths in 16 bits; what is silent or out of reach is "not measured". */
-function hundredths(value: number): number {
+function hundredths(value = Number.NaN): number {
   const rounded = Math.round(value * 100);
   return Math.abs(rounded) <= 9999 ? rounded : 0x7fff;
 }
 
 /**
  * `bext`, version 2 (EBU Tech 3285 v2.0, 2011): 602 bytes and the coding history. Text is ASCII. Loudness
- * fields hold hundredths; the value for "not measured", 0x7FFF, stands where a sound is silent.
+ * fields hold hundredths; the value for "not measured", 0x7FFF, stands where a sound is silent or was not measured.
  */
 export function broadcastChunk(b: Broadcast): WavChunk {
   const [date, time] = [b.date.slice(0, 10), b.date.slice(11, 19)];
@@ -38,11 +39,11 @@ export function broadcastChunk(b: Broadcast): WavChunk {
     .u32(b.timeReference % 2 ** 32, Math.floor(b.timeReference / 2 ** 32))
     .u16(2)
     .zeros(64)
-    .i16(hundredths(b.loudness.integrated))
-    .i16(hundredths(b.loudness.range))
-    .i16(hundredths(b.loudness.truePeak))
-    .i16(hundredths(b.loudness.maxMomentary))
-    .i16(hundredths(b.loudness.maxShortTerm))
+    .i16(hundredths(b.loudness?.integrated))
+    .i16(hundredths(b.loudness?.range))
+    .i16(hundredths(b.loudness?.truePeak))
+    .i16(hundredths(b.loudness?.maxMomentary))
+    .i16(hundredths(b.loudness?.maxShortTerm))
     .zeros(180)
     .ascii(b.history.map((line) => `${line}\r\n`).join(''));
   return { id: 'bext', data: data.done() };

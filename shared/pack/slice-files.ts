@@ -1,6 +1,5 @@
 import type { NamedSlice } from '../cut/slice.ts';
 import type { Phrase } from '../hear/heard.ts';
-import { measureLoudnessInFull } from '../hear/loudness.ts';
 import { type HeardNote, hearNote, noteName } from '../hear/note.ts';
 import type { Seconds } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
@@ -101,7 +100,6 @@ export function sliceWav(
         reference: input.take.hash.slice(0, 32),
         date: input.changed,
         timeReference: start,
-        loudness: measureLoudnessInFull(sound),
         history: [`A=PCM,F=${rate},T=cut from ${input.take.name}`],
       }),
       ...cueChunks([{ at: toSamples(slice.landing, rate) - start, label: 'landing' }]),

@@ -34,6 +34,7 @@ const files = fc.dictionary(
 
 test('CRC-32 of "123456789" is CBF43926, the check value of its catalogue', () => {
   expect(crc32(strToU8('123456789'))).toBe(0xcbf43926);
+  expect(crc32(new Uint8Array(0))).toBe(0);
 });
 
 describe('writing', () => {
