@@ -41,6 +41,12 @@ const recording = {
   hash: { ...text, pattern: '^[0-9a-f]{64}$', description: 'SHA-256 of the file' },
 };
 
+const tuning = object({
+  a4: { type: 'number', exclusiveMinimum: 0 },
+  cents: number,
+  confidence: share,
+});
+
 const lane = object({
   name: text,
   kind: { enum: ['straight', 'flip'] },
@@ -99,18 +105,14 @@ export const manifestSchema = {
     take: object({
       ...recording,
       loudness,
-      tuning: object({
-        a4: { type: 'number', exclusiveMinimum: 0 },
-        cents: number,
-        confidence: share,
-      }),
+      tuning,
       key: object({
         tonic: text,
         mode: { enum: ['major', 'minor', 'unclear'] },
         confidence: number,
       }),
     }),
-    stems: list(object(recording)),
+    stems: list(object({ ...recording, tuning: { ...tuning, type: ['object', 'null'] } })),
     tempoMap: object({ file: text, beatsFile: text, clickFile: text }),
     beats: list(
       object({

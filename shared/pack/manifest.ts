@@ -28,6 +28,11 @@ export interface StatedRecording extends StatedFile {
   readonly hash: string;
 }
 
+export interface StatedStem extends StatedRecording {
+  /** Its own tuning: players of one group need not agree. Null where it was not heard. */
+  readonly tuning: Tuning | null;
+}
+
 export interface StatedLoopFile extends StatedFile {
   readonly loudness: StatedLoudness;
 }
@@ -81,7 +86,7 @@ export interface Manifest {
     readonly tuning: Tuning;
     readonly key: Key;
   };
-  readonly stems: readonly StatedRecording[];
+  readonly stems: readonly StatedStem[];
   readonly tempoMap: {
     readonly file: string;
     readonly beatsFile: string;

@@ -34,6 +34,8 @@ export interface PackInput {
     readonly beats: readonly Beat[];
     readonly phrases: readonly Phrase[];
     readonly tuning: Tuning;
+    /** Of each stem on its own, where heard. */
+    readonly stemTunings?: readonly Tuning[];
     readonly key: Key;
     readonly loudness: Loudness;
   };

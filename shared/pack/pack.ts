@@ -108,7 +108,9 @@ export function* makePack(
       tuning: heard.tuning,
       key: heard.key,
     },
-    stems: recordings.slice(1),
+    stems: recordings
+      .slice(1)
+      .map((stem, i) => ({ ...stem, tuning: heard.stemTunings?.[i] ?? null })),
     tempoMap,
     beats: heard.beats,
     lanes,

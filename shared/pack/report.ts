@@ -50,8 +50,21 @@ function table(head: readonly string[], rows: readonly (readonly (string | numbe
   return `<table><thead><tr>${top}</tr></thead><tbody>${rows.map(row).join('')}</tbody></table>`;
 }
 
+/** Facts, one a row, named in the first column. */
+function facts(rows: readonly (readonly [string, string])[]): string {
+  const body = rows.map(
+    ([name, fact]) => `<tr><th scope="row">${e(name)}</th><td>${e(fact)}</td></tr>`,
+  );
+  return `<table><tbody>${body.join('')}</tbody></table>`;
+}
+
 function loudnessOf({ integrated, range, truePeak }: StatedLoudness): string[] {
   return [decibels(integrated, 'LUFS'), decibels(range, 'LU'), decibels(truePeak, 'dBTP')];
+}
+
+function stemText({ part, variant, tuning }: Manifest['stems'][number]): string {
+  const known = tuning && tuning.confidence > 0.3 ? `, ${signed(tuning.cents, 1)} cents` : '';
+  return `${part}${variant ? ` (${variant})` : ''}${known}`;
 }
 
 function takePart({ take, beats, stems }: Manifest, seconds: Seconds): string {
@@ -63,33 +76,27 @@ function takePart({ take, beats, stems }: Manifest, seconds: Seconds): string {
       : `${decimal(percentile(sorted, 0.5), 1)} beats a minute in the middle, from ${decimal(sorted[0], 1)} to ${decimal(sorted.at(-1) ?? 0, 1)}; ${beats.length} beats.`;
   const key = take.key.mode === 'unclear' ? 'unclear' : `${take.key.tonic} ${take.key.mode}`;
   return `<h2>The take</h2>
-${table(
-  ['', ''],
+${facts([
   [
-    [
-      'Length',
-      `${decimal(seconds, 2)} s, ${take.channels} channels, ${take.sampleRate} Hz, ${take.bits} bits`,
-    ],
-    ['Loudness', loudnessOf(take.loudness).join(', ')],
-    ['Key', `${key} (confidence ${decimal(take.key.confidence, 2)})`],
-    [
-      'Tuning',
-      `A4 = ${decimal(take.tuning.a4, 1)} Hz, ${signed(take.tuning.cents, 1)} cents (confidence ${decimal(take.tuning.confidence, 2)})`,
-    ],
-    ['Tempo', tempo],
-    [
-      'Stems',
-      stems.map((s) => (s.variant ? `${s.part} (${s.variant})` : s.part)).join(', ') || 'none',
-    ],
+    'Length',
+    `${decimal(seconds, 2)} s, ${take.channels} channels, ${take.sampleRate} Hz, ${take.bits} bits`,
   ],
-)}
+  ['Loudness', loudnessOf(take.loudness).join(', ')],
+  ['Key', `${key} (confidence ${decimal(take.key.confidence, 2)})`],
+  [
+    'Tuning',
+    `A4 = ${decimal(take.tuning.a4, 1)} Hz, ${signed(take.tuning.cents, 1)} cents (confidence ${decimal(take.tuning.confidence, 2)})`,
+  ],
+  ['Tempo', tempo],
+  ['Stems', stems.map((s) => stemText(s)).join(', ') || 'none'],
+])}
 ${beats.length > 1 ? tempoPicture(beats, seconds) : ''}`;
 }
 
 function lanePart(lane: StatedLane, seconds: Seconds): string {
   const offsets = lane.landings.map((l) => Math.abs(l.at - l.grid) * 1000).sort((a, b) => a - b);
   const ratios = lane.ratios.map((r) => r.ratio).sort((a, b) => a - b);
-  const facts = [
+  const stated: [string, string][] = [
     [
       'Metre and tempo',
       `${lane.bars} bars of ${lane.beatsPerBar}/${lane.beatUnit} at ${lane.bpm} beats a minute, ${lane.kind}`,
@@ -114,7 +121,7 @@ function lanePart(lane: StatedLane, seconds: Seconds): string {
     ],
   ];
   return `<h2>Loop: ${e(lane.name)}</h2>
-${table(['', ''], facts)}
+${facts(stated)}
 <h3>Files</h3>
 ${table(
   ['part', 'loudness', 'range', 'true peak', 'samples', 'file'],

@@ -1,5 +1,6 @@
 import { type HeardTake, slicesOf } from '../../shared/cut/hear-take.ts';
 import type { NamedSlice } from '../../shared/cut/slice.ts';
+import type { Phrase } from '../../shared/hear/heard.ts';
 import type { Lane, Placement } from '../../shared/loop/lane.ts';
 import type { Beats, Seconds } from '../../shared/math/units.ts';
 import { beatAt, makeBeatClock, medianTempo } from '../../shared/time/beat-clock.ts';
@@ -41,14 +42,18 @@ export function demoProject(
   };
 }
 
-/** Four bars from the first full one, straight, and the same material turned round. */
+/** Four bars from the first full one of the loudest phrase, straight, and the same material turned round. */
 function demoLanes(heard: HeardTake, slices: readonly NamedSlice[]): Lane[] {
-  const { beats } = heard;
+  const { beats, phrases } = heard;
+  const loudest = phrases.reduce<Phrase | null>(
+    (best, phrase) => (best && best.energy >= phrase.energy ? best : phrase),
+    null,
+  );
   const first = Math.max(
-    beats.findIndex((beat) => beat.count === 1),
+    beats.findIndex((beat) => beat.count === 1 && beat.time >= (loudest?.start ?? 0) - 0.05),
     0,
   );
-  const beatsPerBar = Math.max(...beats.slice(0, first + 16).map((beat) => beat.count), 1);
+  const beatsPerBar = Math.max(...beats.slice(first, first + 16).map((beat) => beat.count), 1);
   const last = Math.min(first + bars * beatsPerBar, beats.length - 1);
   if (last <= first) return [];
   const [from, until] = [beats[first].time, beats[last].time];
