@@ -76,6 +76,7 @@ const scenes: readonly Scene[] = [
   { name: 'upright-dark', size: 'upright', dark: true, act: straight },
   { name: 'keys', size: 'laptop', act: leaf('Keys and settings') },
   { name: 'save', size: 'laptop', act: leaf('save') },
+  { name: 'listening', size: 'laptop', act: leaf('listening') },
   { name: 'projects', size: 'upright', act: leaf('projects') },
 ];
 

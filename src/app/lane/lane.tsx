@@ -21,7 +21,7 @@ import './lane.css';
 /** The loop being made: its sentence, its words against bars and beats, and its versions. */
 export function LaneRegion() {
   const page = usePage();
-  const { desk, sound, colours, frames, names, lane, carrying } = page;
+  const { desk, sound, colours, frames, names, lane, carrying, actions, reading } = page;
   const { store } = desk;
   let paper!: HTMLDivElement;
   let head!: HTMLDivElement;
@@ -143,6 +143,14 @@ export function LaneRegion() {
     return now && inside(now.x, now.y) ? dropAt(now.x) : null;
   };
   const x = (beat: number) => (beat / beats()) * (width() - 1);
+  /** What a straight loop would be made of now. */
+  const lineAtHand = () => {
+    const { selection } = store.session;
+    if (selection.kind === 'phrases' && selection.indexes.length > 1) return 'the chosen lines';
+    if (selection.kind === 'slices') return 'the chosen slices';
+    const first = store.heard()?.phrases.findIndex((one) => one.end > reading.from() + 0.1) ?? 0;
+    return `line ${(selection.kind === 'phrases' ? (selection.indexes[0] ?? 0) : Math.max(0, first)) + 1}`;
+  };
   const ids = createMemo(() => setting().words.map((word) => word.id));
   const entry = () => ids().find((id) => selected().has(id)) ?? ids()[0];
 
@@ -151,9 +159,15 @@ export function LaneRegion() {
       <Show
         when={lane()}
         fallback={
-          <p class="lane-empty note">
-            The lane is empty: choose lines by their numbers and make a straight loop, or carry
-            words here.
+          <p class="lane-empty">
+            The lane is empty
+            <Show when={store.heard()} fallback=".">
+              :{' '}
+              <button type="button" class="inline" onClick={actions.straight}>
+                set {lineAtHand()} on it
+              </button>
+              , or carry words here.
+            </Show>
           </p>
         }
       >

@@ -1,7 +1,8 @@
-import { For, Show } from 'solid-js';
+import { createSignal, For, Show } from 'solid-js';
 import { addLane, deleteLane, duplicateLane, nextLaneId } from '../../store/lane-commands.ts';
 import { recordPass, varyPlacements } from '../../store/placement-commands.ts';
 import { usePage } from '../page/context.ts';
+import { ChoiceValue } from '../sentence/choice-value.tsx';
 import { NumberValue } from '../sentence/number-value.tsx';
 import { figure } from '../sentence/words.ts';
 import { flipInView } from './placing.ts';
@@ -27,6 +28,7 @@ export function Versions() {
     }
     show(id);
   };
+  const [how, setHow] = createSignal<'over' | 'instead'>('over');
   const playIn = async () => {
     if (sound.recording() !== 'no') return sound.stop();
     const flip = flipInView(page);
@@ -34,7 +36,7 @@ export function Versions() {
     await sound.wake();
     await sound.record({
       lane: flip,
-      pass: (hits) => store.edit(recordPass(flip.id, hits, 'over')),
+      pass: (hits) => store.edit(recordPass(flip.id, hits, how())),
     });
   };
   const loudness = () => {
@@ -106,6 +108,15 @@ export function Versions() {
             >
               {sound.recording() === 'counting in' ? 'counting in …' : 'play it in'}
             </button>
+            <ChoiceValue
+              name="how a pass is taken down"
+              value={how()}
+              choices={[
+                { value: 'over', words: 'over it' },
+                { value: 'instead', words: 'instead of it' },
+              ]}
+              change={(value) => setHow(value === 'instead' ? 'instead' : 'over')}
+            />
             <button
               type="button"
               class="word"

@@ -61,7 +61,7 @@ export function DoingNote() {
   return (
     <Show when={desk.doing()}>
       {(doing) => (
-        <div class="doing">
+        <div class="doing" classList={{ over: desk.store.heard() !== null }}>
           <p id="doing-what">{doing().what} …</p>
           <div
             class="doing-line"

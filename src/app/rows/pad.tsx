@@ -12,6 +12,9 @@ export interface PadButtonProps {
   readonly label: string;
   readonly playing: Playing;
   readonly under: boolean;
+  /** The one pad in the order of Tab; arrows lead to the others. */
+  readonly entry: boolean;
+  readonly onFocus: () => void;
 }
 
 /** One pad: as wide as its slice is long; sounds the moment it is touched. */
@@ -56,8 +59,10 @@ export function PadButton(props: PadButtonProps) {
       classList={{ sounds: sounds(), none: !slice(), under: props.under }}
       data-pad={`${props.place.row} ${props.place.key}`}
       aria-label={name()}
+      tabIndex={props.entry ? 0 : -1}
       aria-pressed={chosen()}
       style={{ '--long': String(long()) }}
+      onFocus={props.onFocus}
       onPointerDown={(event) => {
         if (event.button !== 0) return;
         props.playing.press(props.place, `p${event.pointerId}`, event.timeStamp);

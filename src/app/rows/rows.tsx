@@ -1,4 +1,4 @@
-import { createMemo, createResource, For, onCleanup, onMount } from 'solid-js';
+import { createMemo, createResource, createSignal, For, onCleanup, onMount } from 'solid-js';
 import { type PadPlace, padsInRow, samePlace, setPad, swapPads } from '../../store/pad-commands.ts';
 import { usePage } from '../page/context.ts';
 import { keyLabel, readLayout } from './keys.ts';
@@ -20,6 +20,25 @@ export function Rows() {
     const carried = carrying.carried();
     return carried ? padUnder(carried.x, carried.y) : null;
   });
+
+  let region!: HTMLElement;
+  const [entry, setEntry] = createSignal<PadPlace>({ row: 0, key: 0 });
+  const arrow = (event: KeyboardEvent) => {
+    const { row, key } = entry();
+    const to: Record<string, PadPlace> = {
+      ArrowLeft: { row, key: key - 1 },
+      ArrowRight: { row, key: key + 1 },
+      ArrowUp: { row: row - 1, key },
+      ArrowDown: { row: row + 1, key },
+    };
+    const place = to[event.key];
+    if (!place || event.altKey || event.ctrlKey || event.metaKey) return;
+    event.preventDefault();
+    const last = (padsInRow[place.row] ?? 0) - 1;
+    if (last < 0 || place.key < 0) return;
+    const at = `${place.row} ${Math.min(place.key, last)}`;
+    region.querySelector<HTMLElement>(`[data-pad="${at}"]`)?.focus();
+  };
 
   onMount(() => {
     onCleanup(
@@ -43,7 +62,7 @@ export function Rows() {
   });
 
   return (
-    <section class="rows" aria-label="Pads">
+    <section class="rows" aria-label="Pads" ref={region} onKeyDown={arrow}>
       <For each={padsInRow}>
         {(count, row) => (
           <fieldset class="pad-row set">
@@ -54,6 +73,8 @@ export function Rows() {
                   place={place}
                   label={keyLabel(place, layout() ?? null)}
                   playing={playing}
+                  entry={samePlace(place, entry())}
+                  onFocus={() => setEntry(place)}
                   under={under() !== null && samePlace(place, under() as PadPlace)}
                 />
               )}

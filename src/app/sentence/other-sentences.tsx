@@ -6,6 +6,7 @@ import { agreed, chosenPads, chosenPlacements } from '../page/selecting.ts';
 import { keyLabel } from '../rows/keys.ts';
 import { doubtBelow } from '../sheet/draw-sheet.ts';
 import { ChoiceValue } from './choice-value.tsx';
+import { Fades } from './fades.tsx';
 import { NumberValue } from './number-value.tsx';
 import { PadValues } from './pad-values.tsx';
 import { SoundValues } from './sound-values.tsx';
@@ -19,6 +20,11 @@ export function PadSentence() {
     const project = desk.store.project();
     return project ? chosenPads(project, desk.store.session.selection) : [];
   });
+  const slices = createMemo(
+    () =>
+      desk.store.project()?.slices.filter((one) => pads().some((pad) => pad.slice === one.id)) ??
+      [],
+  );
   return (
     <Show when={pads()[0]} fallback="This pad is empty: carry a slice here from the sheet.">
       {(first) => (
@@ -26,7 +32,7 @@ export function PadSentence() {
           {pads().length > 1
             ? `${pads().length} pads play, `
             : `Pad ${keyLabel(first(), null)} plays ${longName(names().get(first().slice))}, `}
-          <PadValues pads={pads()} />
+          <PadValues pads={pads()} /> <Fades slices={slices()} />
         </>
       )}
     </Show>

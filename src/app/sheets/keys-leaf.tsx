@@ -15,6 +15,7 @@ const inside = [
   ['Alt while dragging', 'free of attacks and of the grid'],
   ['Ctrl and wheel, or pinch', 'set the lines closer or wider'],
   ['Press twice above a line', 'a beat is there'],
+  ['← → ↑ ↓ on the pads', 'the pad beside, above, below; Enter plays it'],
 ] as const;
 
 /** The sheet of keys, and the few settings there are. */
