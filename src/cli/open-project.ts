@@ -5,7 +5,8 @@ import { InputError } from '../../shared/math/input-error.ts';
 import { readProjectZip } from '../../shared/pack/project-zip.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { widen } from '../../shared/take/channels.ts';
-import { readWav, type WavFile } from '../../shared/take/wav-read.ts';
+import { readRecording } from '../../shared/take/recording-read.ts';
+import type { WavFile } from '../../shared/take/wav-read.ts';
 import type { Project, SourceFile } from '../store/project.ts';
 import { readProject } from '../store/project-file.ts';
 import { openSource, readBytes, readJson } from './read-files.ts';
@@ -38,7 +39,7 @@ export function openProject(path: string): OpenProject {
       throw new InputError(
         `${path} holds no recording for ${file.name}; save the project again where its sound plays.`,
       );
-    return { ...readWav(bytes(), file.name), bytes };
+    return { ...readRecording(bytes(), file.name), bytes };
   };
   return { project, take: recording(project.take), stems: project.stems.map(recording) };
 }
