@@ -52,7 +52,9 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
     const [mix] = partsOf(open);
     const onsets = hearOnsets(mix, partOf(progress, 0, 0.3));
     const beats = inferBeats(gatherBeatEvidence(mix, onsets), open.project.fixes);
-    const outputs = renderParts(open, lane, { onsets, beats }, partOf(progress, 0.4, 0.6));
+    // Without its stems the mix alone decides how it is warped, as on the page.
+    const alone = withStems ? open : { ...open, stems: [] };
+    const outputs = renderParts(alone, lane, { onsets, beats }, partOf(progress, 0.4, 0.6));
     const recordings = [open.take, ...open.stems];
     await writeFiles(
       places.map((place, i) => ({

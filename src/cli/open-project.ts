@@ -3,8 +3,9 @@ import { dirname, join } from 'node:path';
 import { inflateRawSync } from 'node:zlib';
 import { InputError } from '../../shared/math/input-error.ts';
 import { readProjectZip } from '../../shared/pack/project-zip.ts';
-import type { Audio } from '../../shared/take/audio.ts';
+import { type Audio, lengthOf } from '../../shared/take/audio.ts';
 import { widen } from '../../shared/take/channels.ts';
+import { excerpt } from '../../shared/take/excerpt.ts';
 import { readRecording } from '../../shared/take/recording-read.ts';
 import type { WavFile } from '../../shared/take/wav-read.ts';
 import type { Project, SourceFile } from '../store/project.ts';
@@ -41,7 +42,20 @@ export function openProject(path: string): OpenProject {
       );
     return { ...readRecording(bytes(), file.name), bytes };
   };
-  return { project, take: recording(project.take), stems: project.stems.map(recording) };
+  const take = recording(project.take);
+  const stems = project.stems.map((stem) => fitted(recording(stem), stem.name, take.audio));
+  return { project, take, stems };
+}
+
+/** A stem brought to the take's length, as the page does: cut or filled up at the end. */
+function fitted(stem: ProjectRecording, name: string, take: Audio): ProjectRecording {
+  const { audio } = stem;
+  if (audio.sampleRate !== take.sampleRate)
+    throw new InputError(
+      `${name} runs at ${audio.sampleRate} Hz and the take at ${take.sampleRate} Hz; export both at one rate.`,
+    );
+  const length = lengthOf(take);
+  return lengthOf(audio) === length ? stem : { ...stem, audio: excerpt(audio, 0, length) };
 }
 
 function inflate(bytes: Uint8Array, size: number): Uint8Array {
