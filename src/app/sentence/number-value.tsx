@@ -32,23 +32,21 @@ export function NumberValue(props: NumberValueProps) {
   const shown = () => (props.value === null ? 'different' : props.show(props.value));
   const text = () => typed() ?? shown();
 
-  const onStep = (value: number): number => {
-    const stepped = Math.round(value / props.step) * props.step;
-    // Steps of a tenth must not leave a tail of binary digits behind.
-    return Number(Math.min(props.max, Math.max(props.min, stepped)).toFixed(6));
-  };
+  // Steps of a tenth must not leave a tail of binary digits behind; a typed half stays a half.
+  const held = (value: number): number =>
+    Number(Math.min(props.max, Math.max(props.min, value)).toFixed(6));
 
   const keep = (): void => {
     const value = typed() === null ? null : (props.read ?? readNumber)(typed() as string);
     setTyped(null);
     if (value === null || !Number.isFinite(value)) return;
-    const next = Number(Math.min(props.max, Math.max(props.min, value)).toFixed(6));
+    const next = held(value);
     if (next !== props.value) props.change(next, 'step');
   };
 
   const nudge = (by: number): void => {
     setTyped(null);
-    const next = onStep((props.value ?? Math.max(props.min, Math.min(props.max, 0))) + by);
+    const next = held((props.value ?? Math.max(props.min, Math.min(props.max, 0))) + by);
     if (next !== props.value) props.change(next, 'step');
     queueMicrotask(() => input.select());
   };
@@ -81,7 +79,7 @@ export function NumberValue(props: NumberValueProps) {
         begin: () => {
           start = props.value ?? 0;
         },
-        steps: (count) => props.change(onStep(start + count * props.step), 'gather'),
+        steps: (count) => props.change(held(start + count * props.step), 'gather'),
         end: (kept) => {
           if (kept) props.change(props.value ?? start, 'step');
           else props.change(start, 'back');

@@ -1,0 +1,298 @@
+import type { Browser, BrowserContext, Locator, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { openBrowser, servePage } from './browser.ts';
+
+/**
+ * What hands do on the sheet, the rows, the lane and in the sentences, with a mouse, with keys and with
+ * fingers, each checked by what the page then says of itself.
+ */
+let browser: Browser;
+let site: { address: string; close: () => void };
+let context: BrowserContext;
+let page: Page;
+
+const words = () => page.locator('.sheet-words .slice');
+const button = (name: string | RegExp) => page.getByRole('button', { name, exact: true });
+const undoes = (label: string) => button(`Undo: ${label}`);
+
+async function boxOf(locator: Locator) {
+  const box = await locator.boundingBox();
+  if (!box) throw new Error('It is not on the page.');
+  return box;
+}
+
+/** The first word in view that is wide enough for a hand, from `from` on. */
+async function wideWord(from = 0): Promise<Locator> {
+  const widths = await words().evaluateAll((all) => all.map((one) => one.clientWidth));
+  const at = widths.findIndex((width, i) => i >= from && width > 40);
+  return words().nth(at);
+}
+
+async function drag(from: { x: number; y: number }, to: { x: number; y: number }) {
+  await page.mouse.move(from.x, from.y);
+  await page.mouse.down();
+  await page.mouse.move((from.x + to.x) / 2, (from.y + to.y) / 2, { steps: 4 });
+  await page.mouse.move(to.x, to.y, { steps: 4 });
+  await page.mouse.up();
+}
+
+beforeAll(async () => {
+  browser = await openBrowser();
+  site = await servePage();
+  context = await browser.newContext({ viewport: { width: 1366, height: 768 } });
+  page = await context.newPage();
+  page.setDefaultTimeout(100_000);
+  await page.goto(site.address);
+  await button('try the demo take').click();
+  await words().first().waitFor();
+});
+afterAll(async () => {
+  await browser?.close();
+  site?.close();
+});
+
+describe('on the sheet', () => {
+  it('sets a beat by pressing twice above a line, and takes it away by Delete', async () => {
+    const word = await wideWord();
+    const { x, y, width } = await boxOf(word);
+    const dots = await page
+      .locator('.sheet-words .beat')
+      .evaluateAll((all) => all.map((one) => one.getBoundingClientRect().x + 9));
+    // A place above the word with no beat near it.
+    const spot = Array.from({ length: 40 }, (_, i) => x + (i * width) / 40).find((at) =>
+      dots.every((dot) => Math.abs(dot - at) > 12),
+    );
+    await page.mouse.dblclick(spot ?? x, y - 9);
+    await undoes('add a beat').waitFor();
+    await button('no beat here').click();
+    await undoes('remove a beat').waitFor();
+    await page.keyboard.press('Control+z');
+    await page.keyboard.press('Control+z');
+  });
+
+  it('moves a cut as far as the hand does when Alt frees it, as one step', async () => {
+    const word = await wideWord(1);
+    const before = await boxOf(word);
+    await page.keyboard.down('Alt');
+    await drag({ x: before.x + 1, y: before.y + 20 }, { x: before.x + 15, y: before.y + 20 });
+    await page.keyboard.up('Alt');
+    const after = await boxOf(word);
+    // The hand took hold within a pixel of the edge.
+    expect(Math.abs(after.x - before.x - 14)).toBeLessThan(2);
+    await undoes('move a cut').click();
+    expect((await boxOf(word)).x).toBeCloseTo(before.x, 1);
+  });
+
+  it('leaves a cut where it was on Escape', async () => {
+    const word = await wideWord(1);
+    const before = await boxOf(word);
+    await page.mouse.move(before.x + 1, before.y + 20);
+    await page.mouse.down();
+    await page.mouse.move(before.x + 20, before.y + 20, { steps: 4 });
+    await page.keyboard.press('Escape');
+    await page.mouse.up();
+    expect((await boxOf(word)).x).toBeCloseTo(before.x, 1);
+  });
+
+  it('moves a beat, which then stands where the hand left it', async () => {
+    const beat = page.locator('.sheet-words .beat').nth(3);
+    const { x, y } = await boxOf(beat);
+    await page.keyboard.down('Alt');
+    await drag({ x: x + 9, y: y + 9 }, { x: x + 21, y: y + 9 });
+    await page.keyboard.up('Alt');
+    await undoes('move a beat').waitFor();
+    await page.getByText(/is set by you/).waitFor();
+    await undoes('move a beat').click();
+  });
+
+  it('chooses by keys, a range with Shift, and says so', async () => {
+    await words().first().focus();
+    await page.keyboard.press('ArrowRight');
+    await page.keyboard.press('Shift+ArrowRight');
+    await page.keyboard.press('Shift+ArrowRight');
+    await page.getByText('3 slices', { exact: false }).first().waitFor();
+    await page.keyboard.press('Escape');
+  });
+
+  it('reads on by keys beyond the lines in view', async () => {
+    await words().first().focus();
+    for (let i = 0; i < 4; i++) await page.keyboard.press('ArrowDown');
+    const name = await page.evaluate(() => document.activeElement?.getAttribute('aria-label'));
+    expect(name).toMatch(/^Line [3-9]/);
+    await page.keyboard.press('Escape');
+    await page.getByRole('scrollbar', { name: 'Lines in view' }).press('Home');
+  });
+});
+
+describe('in a sentence', () => {
+  const tempo = () => page.getByRole('spinbutton', { name: 'tempo' });
+  const says = async () => tempo().getAttribute('aria-valuetext');
+
+  it('takes a typed value, steps by arrows, leaves it on Escape', async () => {
+    await button('Line 1').click();
+    await button('make a straight loop').click();
+    await tempo().click();
+    await page.keyboard.type('100');
+    await page.keyboard.press('Enter');
+    expect(await says()).toBe('100 bpm');
+    await page.keyboard.press('ArrowUp');
+    expect(await says()).toBe('101 bpm');
+    await page.keyboard.type('93,5 bpm');
+    await page.keyboard.press('Escape');
+    expect(await says()).toBe('101 bpm');
+    await tempo().fill('93,5');
+    await page.keyboard.press('Enter');
+    expect(await says()).toBe('93.5 bpm');
+  });
+
+  it('is dragged sideways, as one step', async () => {
+    await page.keyboard.press('Escape');
+    const before = await says();
+    const { x, y } = await boxOf(tempo());
+    await drag({ x: x + 10, y: y + 8 }, { x: x + 70, y: y + 8 });
+    expect(Number.parseFloat((await says()) ?? '')).toBe(Number.parseFloat(before ?? '') + 10);
+    await undoes('change the tempo').click();
+    expect(await says()).toBe(before);
+  });
+
+  it('chooses from true lists', async () => {
+    const grid = page.getByRole('combobox', { name: 'grid' });
+    await grid.selectOption('8t');
+    expect(await grid.inputValue()).toBe('8t');
+    await undoes('change the grid').waitFor();
+  });
+
+  it('says "different" where pads differ, and makes them alike', async () => {
+    await words().nth(0).focus();
+    await page.keyboard.press('Shift+ArrowRight');
+    const pitch = page.getByRole('spinbutton', { name: 'pitch in semitones' });
+    await pitch.fill('2 lower');
+    await page.keyboard.press('Enter');
+    expect(await pitch.getAttribute('aria-valuetext')).toBe('2 semitones lower');
+    await words().nth(0).focus();
+    await page.keyboard.press('Home');
+    await pitch.fill('3');
+    await page.keyboard.press('Enter');
+    await words().nth(0).focus();
+    await page.keyboard.press('Shift+ArrowRight');
+    expect(await pitch.getAttribute('aria-valuetext')).toBe('different');
+    await page.keyboard.press('Control+z');
+    await page.keyboard.press('Control+z');
+  });
+});
+
+describe('between sheet, rows and lane', () => {
+  it('carries a word to a pad, and pads to one another', async () => {
+    const word = await wideWord();
+    const name = (await word.getAttribute('aria-label'))?.match(/slice \d+/)?.[0] ?? '';
+    const from = await boxOf(word);
+    const pad = page.locator('.pad.none').last();
+    const place = (await pad.getAttribute('data-pad')) ?? '';
+    const onto = await boxOf(pad);
+    const middle = { x: from.x + from.width / 2, y: from.y + 30 };
+    await drag(middle, { x: onto.x + 10, y: onto.y + 20 });
+    const carried = page.locator(`[data-pad="${place}"]`);
+    expect(await carried.getAttribute('aria-label')).toContain(`line 1, ${name}`);
+
+    const first = page.locator('[data-pad="0 0"]');
+    const before = await first.getAttribute('aria-label');
+    const a = await boxOf(first);
+    const b = await boxOf(carried);
+    await drag({ x: a.x + 15, y: a.y + 20 }, { x: b.x + 15, y: b.y + 20 });
+    await undoes('swap pads').waitFor();
+    expect(await carried.getAttribute('aria-label')).toContain(
+      before?.split(', ').slice(1).join(', '),
+    );
+  });
+
+  it('carries a word to the lane, moves it along the grid, lengthens and removes it', async () => {
+    await button('A new flip').click();
+    const word = await wideWord();
+    const from = await boxOf(word);
+    const lane = await boxOf(page.locator('.lane-paper'));
+    await drag(
+      { x: from.x + from.width / 2, y: from.y + 30 },
+      { x: lane.x + lane.width / 2, y: lane.y + 80 },
+    );
+    const placed = page.locator('.lane-word');
+    expect(await placed.count()).toBe(1);
+    const label = async () => (await placed.first().getAttribute('aria-label')) ?? '';
+    const at = await label();
+    await placed.first().focus();
+    await page.keyboard.press('Alt+ArrowLeft');
+    expect(await label()).not.toBe(at);
+    await page.keyboard.press('Alt+ArrowRight');
+    expect(await label()).toBe(at);
+    const { x, y } = await boxOf(placed.first());
+    await drag({ x: x + 8, y: y + 40 }, { x: x + 8 - lane.width / 4, y: y + 40 });
+    await undoes('move on the lane').waitFor();
+    await placed.first().focus();
+    await page.keyboard.press('Alt+Shift+ArrowRight');
+    await undoes('change a length').waitFor();
+    await page.keyboard.press('Delete');
+    expect(await placed.count()).toBe(0);
+    await undoes('remove from the lane').click();
+    expect(await placed.count()).toBe(1);
+  });
+});
+
+describe('at every size', () => {
+  it.each([
+    [1366, 768],
+    [1180, 820],
+    [820, 1180],
+  ])(
+    'nothing runs over the edge at %i x %i, and nothing is lost on turning',
+    async (width, height) => {
+      const said = await page.locator('.said').first().textContent();
+      await page.setViewportSize({ width, height });
+      const over = await page.evaluate(() => ({
+        page: document.documentElement.scrollWidth - innerWidth,
+        pads: [...document.querySelectorAll('.pad')].filter(
+          (pad) => pad.getBoundingClientRect().right > innerWidth,
+        ).length,
+      }));
+      expect(over).toEqual({ page: 0, pads: 0 });
+      expect(await page.locator('.said').first().textContent()).toBe(said);
+      await page.setViewportSize({ width: 1366, height: 768 });
+    },
+  );
+
+  it('lights up every pad of a chord under several fingers, with targets wide enough', async () => {
+    await page.getByRole('button', { name: /^Keys/ }).waitFor();
+    // A second page of the same browser, with fingers; the project is there already.
+    const tablet = await context.newPage();
+    tablet.setDefaultTimeout(100_000);
+    await tablet.setViewportSize({ width: 820, height: 1180 });
+    const session = await context.newCDPSession(tablet);
+    await session.send('Emulation.setTouchEmulationEnabled', { enabled: true, maxTouchPoints: 5 });
+    await tablet.goto(site.address);
+    await tablet.locator('.sheet-words .slice').first().waitFor();
+    const full = tablet.locator('.pad:not(.none)');
+    const boxes = await full.evaluateAll((all) =>
+      all.map((one) => one.getBoundingClientRect().toJSON()),
+    );
+    for (const box of boxes) {
+      expect(box.width).toBeGreaterThanOrEqual(44);
+      expect(box.height).toBeGreaterThanOrEqual(44);
+    }
+    // The first touch lets sound begin.
+    const touch = (points: { x: number; y: number }[], type: 'touchStart' | 'touchEnd') =>
+      session.send('Input.dispatchTouchEvent', { type, touchPoints: points });
+    const points = boxes.slice(0, 3).map((box, id) => ({ x: box.x + 20, y: box.y + 30, id }));
+    await touch(points.slice(0, 1), 'touchStart');
+    await touch([], 'touchEnd');
+    await tablet.waitForFunction(() => document.querySelectorAll('.pad.sounds').length > 0);
+    await tablet.evaluate(() => {
+      Object.assign(window, { most: 0 });
+      new MutationObserver(() => {
+        const seen = window as unknown as { most: number };
+        seen.most = Math.max(seen.most, document.querySelectorAll('.pad.sounds').length);
+      }).observe(document.body, { subtree: true, attributes: true });
+    });
+    await touch(points, 'touchStart');
+    await tablet.waitForFunction(() => (window as unknown as { most: number }).most >= 3);
+    await touch([], 'touchEnd');
+    await tablet.close();
+  });
+});
