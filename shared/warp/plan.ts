@@ -4,6 +4,7 @@ import { mapTime, unmapTime } from '../time/time-map.ts';
 import type { Attack, Frames } from './attacks.ts';
 import type { Band } from './bands.ts';
 import { type Decay, measureDecay } from './decay.ts';
+import type { Newness } from './newness.ts';
 import { type Knot, planTime } from './time-plan.ts';
 
 /**
@@ -28,9 +29,15 @@ export interface WarpPlan {
   readonly bands: readonly { readonly band: Band; readonly pieces: readonly Piece[] }[];
 }
 
-/** Least distance of kept attacks in each band, and how much its power has to rise. */
+/** Least distance (s) of kept attacks in each band. */
 const spacing = [0.03, 0.015, 0.006];
-const leastRise = 2;
+/** How much (dB) a band's power has to rise for an attack to count in it; low notes may start under others. */
+const leastRise = [0, 2, 2];
+/** How much has to be new in a band (see `Newness`); hiss is always new, so not in the high one. */
+const leastNew = [0.3, 0.1, 0];
+/** From which steadiness on the low band's window is doubled, and below which halved if sound is sustained. */
+const steadyFrom = 0.99;
+const movingBelow = 0.97;
 
 /** How long before and after an anchor a sound may start to be the one that the anchor stands for. */
 const anchorBefore = 0.005;
@@ -61,13 +68,15 @@ export function planWarp(
   length: Samples,
   sampleRate: Hertz,
   bands: readonly Band[],
+  fresh: readonly Newness[],
 ): WarpPlan {
   return {
     attacks,
     bands: bands.map((band, b) => {
       const kept: { source: Samples; out: Samples; strength: number }[] = [];
       for (const attack of attacks) {
-        if ((attack.rise[b] ?? 0) < leastRise) continue;
+        if (leastRise[b] > 0 && attack.rise[b] < leastRise[b]) continue;
+        if (leastNew[b] > 0 && fresh[b].at(attack.start) < leastNew[b]) continue;
         const out = landing(map, attack, sampleRate);
         if (out <= 0 || out >= length) continue;
         const last = kept[kept.length - 1];
@@ -98,10 +107,15 @@ export function planWarp(
       for (let i = 0; i + 1 < points.length; i++) {
         const a = points[i];
         const z = points[i + 1];
+        const decay = measureDecay(frames, b, a.source, z.source, sampleRate);
         const shortest = Math.min(z.source - a.source, z.out - a.out) / band.decimation;
         let window = band.window;
+        if (b === 0) {
+          const steady = fresh[b].steadiness(a.source, z.source);
+          if (steady > steadyFrom) window *= 2;
+          if (steady < movingBelow && decay.share < 0.5) window /= 2;
+        }
         while (window > 64 && window * 1.25 > shortest) window /= 2;
-        const decay = measureDecay(frames, b, a.source, z.source, sampleRate);
         pieces.push({
           out: a.out,
           source: a.source,

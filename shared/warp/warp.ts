@@ -5,6 +5,7 @@ import { type Audio, lengthOf } from '../take/audio.ts';
 import { type TimeMap, unmapTime } from '../time/time-map.ts';
 import { findAttacks, shortFrames } from './attacks.ts';
 import { BandSplitter, bandsFor, type Pair } from './bands.ts';
+import { Newness } from './newness.ts';
 import { planWarp } from './plan.ts';
 import { BandVocoder } from './vocoder.ts';
 
@@ -61,12 +62,20 @@ export function warp(
   const bands = bandsFor(sampleRate);
   const frames = shortFrames(lead, bands);
   const attacks = findAttacks(frames, sampleRate);
-  const plan = planWarp(attacks, frames, map, length, sampleRate, bands);
-  progress?.(0.1, 'warping');
-
   const splitter = new BandSplitter(bands);
   const sources = inputs.flatMap((input) => pairUp(input.channels, splitter));
   const leads = inputs.length === 1 ? sources : pairUp(lead, splitter);
+  const fresh = bands.map(
+    (band, b) =>
+      new Newness(
+        band,
+        leads.map((p) => p[b]),
+        splitter.padding,
+      ),
+  );
+  const plan = planWarp(attacks, frames, map, length, sampleRate, bands, fresh);
+  progress?.(0.1, 'warping');
+
   const pairs = sources.map(() => splitter.empty(length));
   plan.bands.forEach(({ band, pieces }, b) => {
     const vocoder = new BandVocoder(

@@ -35,7 +35,9 @@ const cache = fileURLToPath(
  * puts it (its end mapped as well): so the two differ in time only, to the sample.
  */
 export function material(count = 10, firstSeed = 1): Material[] {
-  return Array.from({ length: count }, (_, i) => one(i % 2 === 0 ? 'piano' : 'trio', firstSeed + i));
+  return Array.from({ length: count }, (_, i) =>
+    one(i % 2 === 0 ? 'piano' : 'trio', firstSeed + i),
+  );
 }
 
 function one(kind: 'piano' | 'trio', seed: number): Material {
@@ -62,7 +64,12 @@ function one(kind: 'piano' | 'trio', seed: number): Material {
       return { from, to };
     }),
   );
-  const roles = { melody: 'grand piano', chords: 'grand piano', bass: 'double bass', drums: 'brushes' };
+  const roles = {
+    melody: 'grand piano',
+    chords: 'grand piano',
+    bass: 'double bass',
+    drums: 'brushes',
+  };
   const notes = performance.notes
     .filter((note) => note.time < seconds - 1)
     .map((note): PlayedNote => {
@@ -82,7 +89,11 @@ function one(kind: 'piano' | 'trio', seed: number): Material {
     ['grand piano', 'double bass', 'brushes'].indexOf(note.instrument.name);
   const landed = notes.map((note): PlayedNote => {
     const at = mapTime(map, note.time);
-    return { ...note, time: at, seconds: Math.max(0.03, mapTime(map, note.time + note.seconds) - at) };
+    return {
+      ...note,
+      time: at,
+      seconds: Math.max(0.03, mapTime(map, note.time + note.seconds) - at),
+    };
   });
   const name = `${kind}-${seed}`;
   const stems = [0, 1, 2]
@@ -121,7 +132,9 @@ function sum(parts: readonly Audio[]): Audio {
 /** Notes rendered one by one and added at whole samples; kept in a cache by what is played. */
 function lay(notes: readonly PlayedNote[], length: Samples, name: string): Audio {
   mkdirSync(cache, { recursive: true });
-  const score = createHash('sha256').update(JSON.stringify([notes, length])).digest('hex');
+  const score = createHash('sha256')
+    .update(JSON.stringify([notes, length]))
+    .digest('hex');
   const path = join(cache, `${name}-${score.slice(0, 12)}.f32`);
   if (!existsSync(path)) {
     const tail: Seconds = 1.2;
@@ -144,7 +157,9 @@ function lay(notes: readonly PlayedNote[], length: Samples, name: string): Audio
     writeFileSync(path, Buffer.concat(mixed.map((m) => Buffer.from(m.buffer))));
   }
   const bytes = readFileSync(path);
-  const all = new Float32Array(bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.length));
+  const all = new Float32Array(
+    bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.length),
+  );
   const half = all.length / 2;
   return { sampleRate: rate, channels: [all.slice(0, half), all.slice(half)] };
 }

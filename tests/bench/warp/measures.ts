@@ -1,7 +1,7 @@
 import { RealFft } from '../../../shared/math/fft.ts';
+import type { Samples } from '../../../shared/math/units.ts';
 import { hann } from '../../../shared/math/window.ts';
 import type { Audio } from '../../../shared/take/audio.ts';
-import type { Samples } from '../../../shared/math/units.ts';
 
 /** Figures of one result beside its ideal. */
 export interface Figures {
@@ -140,7 +140,11 @@ interface Envelope {
 }
 
 /** Positive flux of the compressed magnitudes of 5.8 ms frames, every 0.73 ms, near the attacks only. */
-function envelope(signal: Float64Array, attacks: readonly { at: Samples }[], rate: number): Envelope {
+function envelope(
+  signal: Float64Array,
+  attacks: readonly { at: Samples }[],
+  rate: number,
+): Envelope {
   const size = 256;
   const hop = 32;
   const lag = 4;
@@ -251,11 +255,7 @@ function preEcho(
 }
 
 /** Distance in cents of partials that hold on in the ideal, from phase moves over 5 ms. */
-function heldCents(
-  result: Float64Array,
-  ideal: Float64Array,
-  rate: number,
-): number[] {
+function heldCents(result: Float64Array, ideal: Float64Array, rate: number): number[] {
   const size = 4096;
   const step = 220;
   const fft = new RealFft(size);

@@ -16,7 +16,12 @@ export type Rival = (
 ) => Promise<{ audio: Audio; cpu: number }>;
 
 /** Knots of the map in samples, from the start of the result to its end. */
-function keyFrames(map: TimeMap, length: Samples, source: Samples, rate: number): [number, number][] {
+function keyFrames(
+  map: TimeMap,
+  length: Samples,
+  source: Samples,
+  rate: number,
+): [number, number][] {
   const inner = map.anchors.map((a): [number, number] => [
     Math.round(a.from * rate),
     Math.round(a.to * rate),

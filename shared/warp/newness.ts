@@ -1,0 +1,85 @@
+import type { Samples } from '../math/units.ts';
+import type { Band, Pair } from './bands.ts';
+import { Framer, makeSpectrum, powersOf } from './spectrum.ts';
+
+/**
+ * How much sounds after a moment that did not sound before it, in one band: power of the frame after it
+ * over twice what the frame before had there (or one bin beside), as a share of all power before. Notes
+ * that beat against each other rise and fall together but bring nothing new, since the band's long
+ * window tells them apart.
+ *
+ * @param lead the band's pairs of the sum of all inputs
+ * @param padding in full-rate samples, as the pairs have it
+ */
+export class Newness {
+  private readonly framer: Framer;
+  private readonly before: Float64Array;
+  private readonly after: Float64Array;
+
+  constructor(
+    private readonly band: Band,
+    private readonly lead: readonly Pair[],
+    private readonly padding: Samples,
+  ) {
+    this.framer = new Framer(band.window);
+    this.before = new Float64Array(band.window / 2 + 1);
+    this.after = new Float64Array(band.window / 2 + 1);
+  }
+
+  /** 0 where nothing is new; above 1 where more is new than was there. */
+  at(moment: Samples): number {
+    const { framer, before, after, lead, band } = this;
+    const at = Math.round((moment + this.padding) / band.decimation);
+    const spectra = lead.map(() => makeSpectrum(framer.size));
+    const look = (first: number, power: Float64Array): void => {
+      lead.forEach((pair, p) => {
+        framer.analyse(pair, first, Number.POSITIVE_INFINITY, spectra[p]);
+      });
+      powersOf(spectra, power);
+    };
+    look(at - framer.size, before);
+    look(at, after);
+    let fresh = 0;
+    let old = 0;
+    for (let k = 0; k < after.length; k++) {
+      const was = Math.max(before[k - 1] ?? 0, before[k], before[k + 1] ?? 0);
+      fresh += Math.max(0, after[k] - 2 * was);
+      old += before[k];
+    }
+    return fresh > 0 ? fresh / Math.max(old, fresh * 1e-6) : 0;
+  }
+
+  /**
+   * How little the spectrum changes between two moments: the least cosine between the magnitudes of
+   * neighbouring frames, 1 where nothing moves. Sound that only dies away is steady, vibrato is not.
+   */
+  steadiness(from: Samples, to: Samples): number {
+    const { framer, before, after, lead, band } = this;
+    const spectra = lead.map(() => makeSpectrum(framer.size));
+    const first = Math.round((from + this.padding) / band.decimation);
+    const last = Math.round((to + this.padding) / band.decimation) - 2 * framer.size;
+    const steps = Math.max(1, Math.min(12, Math.floor((last - first) / framer.size)));
+    let least = 1;
+    for (let i = 0; i <= steps && last > first; i++) {
+      const at = first + Math.round(((last - first) * i) / steps);
+      lead.forEach((pair, p) => {
+        framer.analyse(pair, at, Number.POSITIVE_INFINITY, spectra[p]);
+      });
+      powersOf(spectra, before);
+      lead.forEach((pair, p) => {
+        framer.analyse(pair, at + framer.size, Number.POSITIVE_INFINITY, spectra[p]);
+      });
+      powersOf(spectra, after);
+      let xy = 0;
+      let xx = 1e-30;
+      let yy = 1e-30;
+      for (let k = 0; k < after.length; k++) {
+        xy += Math.sqrt(before[k] * after[k]);
+        xx += before[k];
+        yy += after[k];
+      }
+      least = Math.min(least, xy / Math.sqrt(xx * yy));
+    }
+    return last > first ? least : 0;
+  }
+}
