@@ -63,8 +63,9 @@ export async function serveFolder(folder: string): Promise<{ address: string; cl
   };
 }
 
-/** The built page. */
-export const servePage = () => serveFolder(join(home, 'dist', 'page'));
+/** The built page: dist/page, or the folder that UNCLICKED_PAGE names. */
+export const servePage = () =>
+  serveFolder(process.env.UNCLICKED_PAGE ?? join(home, 'dist', 'page'));
 
 /** A page whose errors, of its own and of its policy, are collected; every test ends by looking at them. */
 export async function openPage(
