@@ -104,7 +104,14 @@ function levelOf(phrase: PhraseScore, player: Player, token: Token, chance: numb
   const written = levelAt(levels, token.at / beatsPerBar);
   const ghost = token.names.some((name) => /^[a-z]$/.test(name));
   const weighed = written * (token.weight > 0 ? 1.14 : token.weight < 0 ? 0.72 : 1);
-  return Math.min(1, Math.max(0.05, weighed * (ghost ? 0.5 : 1) * (1 + 0.05 * chance)));
+  const metre = player === 'guitar' ? metreWeight(token.at) : 1;
+  return Math.min(1, Math.max(0.05, weighed * metre * (ghost ? 0.5 : 1) * (1 + 0.05 * chance)));
+}
+
+/** The hand weighs its fingers by the metre: the one most, what lies between the beats least. */
+function metreWeight(at: Beats): number {
+  if (at % beatsPerBar === 0) return 1.1;
+  return at % 1 === 0 ? 1.04 : 0.87;
 }
 
 /** Time from one string of a chord to the next: slower when soft. */

@@ -35,18 +35,14 @@ export const beatsPerBar = 4;
 const opening = {
   pickup: 'D4 E4',
   bars: [
-    'D2+F4! A2 D3 E3 F3 A3 A4 G4',
-    'Bb2+F4 . D3 A3 D4 . E4 F4',
-    'G2+D4! D3 F3 A3 Bb3, . A3 C4',
-    'A2+D4 E3 G3 . C#4 . - .',
+    'D2+F4! . A3 . E3 F3, A4 G4',
+    'Bb2+F4 . D3 . A3 D4, E4 F4',
+    'G2+D4! . Bb3 . F3 A3, Bb3 C4',
+    'A2+D4 . G3 . C#4 . - .',
   ],
 };
 
-const answer = [
-  'D2+A3 E3, F3 A3 D4, A3 E3 F3,',
-  'Bb2 F3, A3 D4 A3, . D3 A3',
-  'E2+C4 G3 D4, C4 G3 . C4, D4',
-];
+const answer = ['D2+A3 . F3 . D4 A3, E3 .', 'Bb2 . A3 . D4 A3, D3 .', 'E2+C4 . D4 . C4 G3, C4 .'];
 
 const answerTune = ['A4! . . ~G4 . ~F4 E4 ~G4', 'F4 . . . ~D4 . - C4', 'G4! . ~F4 ~E4 . . D4 ~C4'];
 
@@ -70,7 +66,7 @@ export const score: readonly PhraseScore[] = [
     slowing: { beats: 3, to: 0.68 },
     parts: {
       guitar: {
-        bars: [...answer, 'A2+C4 E3 G3, . D2+F3+A3 . . -'],
+        bars: [...answer, 'A2+C4 . G3 . D2+F3+A3 . . -'],
         levels: [0.4, 0.5, 0.5, 0.54, 0.32],
       },
       clarinet: {
@@ -138,7 +134,7 @@ export const score: readonly PhraseScore[] = [
           'G2+Bb3+D4+A4! . D4, Bb3 G2+Bb3+D4+F4 . D4 Bb3',
           'A2+G3+C#4+F4! . . E4 A2+G3+C#4+E4! . . -',
         ],
-        levels: [0.72, 0.78, 0.83, 0.87, 0.62],
+        levels: [0.68, 0.72, 0.74, 0.76, 0.58],
       },
       clarinet: {
         pickup: 'A4',
@@ -148,7 +144,7 @@ export const score: readonly PhraseScore[] = [
           'Bb4 . ~D5 . F5! . ~E5 ~D5',
           'E5! . . . ~C#5 . . -',
         ],
-        levels: [0.64, 0.69, 0.74, 0.8, 0.42],
+        levels: [0.64, 0.69, 0.73, 0.78, 0.42],
       },
       drum: {
         bars: [
@@ -233,7 +229,7 @@ export const score: readonly PhraseScore[] = [
     up: 2,
     parts: {
       guitar: {
-        bars: [...answer, 'G2+Bb3 E3 Bb3, . A2+G3+C#4 . E4 .', 'D2+A2+F3+A3+E4 . . . . - . .'],
+        bars: [...answer, 'G2+Bb3 . E3 . A2+G3+C#4 . E4 .', 'D2+A2+F3+A3+E4 . . . . - . .'],
         levels: [0.42, 0.52, 0.55, 0.5, 0.26, 0.2],
       },
       clarinet: {

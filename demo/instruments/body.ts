@@ -10,17 +10,18 @@ interface Mode {
 
 /**
  * Low modes of a classical guitar: air, top plate, and the ones above, near where Fletcher and
- * Rossing ("The Physics of Musical Instruments", 1998, chapter 9) report them for such bodies.
+ * Rossing ("The Physics of Musical Instruments", 1998, chapter 9) report them for such bodies. Signs
+ * alternate, so that there is no hole between neighbours.
  */
 const lowModes: readonly Mode[] = [
-  { pitch: 100, sharpness: 13, strength: 0.6 },
-  { pitch: 187, sharpness: 14, strength: 0.9 },
-  { pitch: 226, sharpness: 17, strength: 0.6 },
-  { pitch: 287, sharpness: 22, strength: -0.45 },
-  { pitch: 372, sharpness: 32, strength: 0.6 },
-  { pitch: 421, sharpness: 36, strength: -0.55 },
-  { pitch: 512, sharpness: 38, strength: 0.5 },
-  { pitch: 583, sharpness: 36, strength: 0.5 },
+  { pitch: 100, sharpness: 7, strength: 0.55 },
+  { pitch: 187, sharpness: 10, strength: -0.5 },
+  { pitch: 234, sharpness: 13, strength: 0.4 },
+  { pitch: 287, sharpness: 14, strength: -0.5 },
+  { pitch: 352, sharpness: 14, strength: 0.65 },
+  { pitch: 428, sharpness: 16, strength: -0.75 },
+  { pitch: 512, sharpness: 18, strength: 0.6 },
+  { pitch: 596, sharpness: 18, strength: -0.6 },
 ];
 
 /**
