@@ -16,7 +16,7 @@ import { build } from 'vite';
 import { writeProjectZip } from '../../shared/pack/project-zip.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { writeWav } from '../../shared/take/wav-write.ts';
-import { freeTimes, plucks } from '../engine/run-command.ts';
+import { freeTimes, plucks } from '../engine/plucks.ts';
 
 /*
  * Packs a take of three minutes with three stems and two lanes as the command does, in a process of its

@@ -1,17 +1,18 @@
 import { createHash } from 'node:crypto';
-import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { unzipSync } from 'fflate';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { writeProjectZip } from '../../shared/pack/project-zip.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
-import { writeWav } from '../../shared/take/wav-write.ts';
-import { buildCommand, type Command, freeTimes, plucks, saveWav } from './run-command.ts';
+import { freeTimes, plucks } from './plucks.ts';
+import { buildCommand, type Command, refusalBy, saveWav } from './run-command.ts';
 
 let command: Command;
 const at = (...path: string[]) => command.at(...path);
 const run = (...args: string[]) => command.run(...args);
 const wav = (path: string) => readWav(readFileSync(at(path)), path);
+const refusal = (code: number, ...args: string[]) => refusalBy(command, code, ...args);
 const json = (path: string, value: unknown) => writeFileSync(at(path), JSON.stringify(value));
 
 const times = freeTimes(20);
@@ -45,127 +46,6 @@ beforeAll(async () => {
   json('still.json', { anchors: [{ from: 1, to: 1 }], seconds, unknown: true });
 });
 afterAll(() => rmSync(command.folder, { recursive: true, force: true }));
-
-/** One line on stderr, nothing on stdout, and the exit code that the contract says. */
-function refusal(code: number, ...args: string[]): string {
-  const ran = run(...args);
-  expect(ran.code, ran.err).toBe(code);
-  expect(ran.out).toBe('');
-  expect(ran.err).toMatch(/^unclicked: [^\n]+\.\n$/);
-  return ran.err;
-}
-
-describe('wrong use ends with 2', () => {
-  test.each<[string[], RegExp]>([
-    [['sing'], /no verb sing/],
-    [['toString'], /no verb/],
-    [['hear'], /Name a take/],
-    [['hear', 'a.wav', 'b.wav'], /not 2/],
-    [['hear', 'take.wav', '--loud'], /--loud/],
-    [['hear', 'take.wav', '--cuts', '101'], /--cuts is 101.*0 to 100/],
-    [['hear', 'take.wav', '--cuts', 'many'], /--cuts is many/],
-    [['hear', 'take.wav', '--cuts'], /--cuts/],
-    [['warp', 'take.wav', '--to', 'out.wav'], /--map/],
-    [['warp', 'take.wav', '--map', 'map.json'], /--to/],
-    [['warp', 'take.wav', '--map', 'map.json', '--to', 'o.wav', '--bits', '20'], /16, 24, 32f/],
-    [['warp', 'take.wav', './take.wav', '--map', 'map.json', '--to', 'o'], /called take\.wav/],
-    [['straighten', 'take.wav', '--to', 'o.wav', '--swing', '90'], /50 to 80/],
-    [['straighten', 'take.wav', '--to', 'o.wav', '--grid', '5'], /one of 4, 8/],
-    [['straighten', 'take.wav', '--to', 'o.wav', '--from', '5', '--until', '4'], /not after/],
-    [['loop', '--to', 'o.wav'], /project file/],
-    [['pack', 'p.zip'], /--to/],
-    [['demo'], /--to/],
-  ])('%j', (args, message) => {
-    expect(refusal(2, ...args)).toMatch(message);
-  });
-
-  test('nothing at all shows the verbs on stderr', () => {
-    const ran = run();
-    expect([ran.code, ran.out]).toEqual([2, '']);
-    expect(ran.err).toContain('unclicked straighten TAKE');
-  });
-});
-
-test('help is on stdout, for the command and for each verb', () => {
-  expect(run('--help')).toMatchObject({ code: 0, err: '' });
-  for (const verb of ['hear', 'warp', 'straighten', 'loop', 'pack', 'demo']) {
-    const ran = run(verb, '--help');
-    expect(ran.code).toBe(0);
-    expect(ran.out).toMatch(new RegExp(`^unclicked ${verb} `));
-  }
-});
-
-describe('input that makes no sense ends with 3', () => {
-  test('recordings', () => {
-    const bytes = readFileSync(at('take.wav'));
-    writeFileSync(at('cut.wav'), bytes.subarray(0, 50000));
-    writeFileSync(at('text.wav'), 'no sound, only words');
-    writeFileSync(at('empty.wav'), '');
-    const header = Buffer.from(bytes.subarray(0, 44));
-    header.writeUInt32LE(36, 4);
-    header.writeUInt32LE(0, 40);
-    writeFileSync(at('zero.wav'), header);
-    const audio = { sampleRate: 44100, channels: [Float32Array.of(0, Number.NaN, 0)] };
-    writeFileSync(at('nan.wav'), writeWav(audio, { bits: '32f' }));
-    expect(refusal(3, 'hear', 'cut.wav')).toMatch(/cut\.wav is cut off/);
-    expect(refusal(3, 'hear', 'text.wav')).toMatch(/not a WAV/);
-    expect(refusal(3, 'hear', 'empty.wav')).toMatch(/empty/);
-    expect(refusal(3, 'hear', 'zero.wav')).toMatch(/length is zero/);
-    expect(refusal(3, 'hear', 'nan.wav')).toMatch(/not a number/);
-    expect(refusal(3, 'hear', 'missing.wav')).toMatch(/no such file/);
-    expect(refusal(3, 'hear', '.')).toMatch(/folder/);
-  });
-
-  test('maps and fixes', () => {
-    writeFileSync(at('broken.json'), '{ "anchors": [');
-    json('back.json', {
-      anchors: [
-        { from: 1, to: 1 },
-        { from: 2, to: 0.5 },
-      ],
-      seconds: 3,
-    });
-    json('endless.json', { anchors: [] });
-    json('fixes.json', { fixes: [{ beat: 1 }, { beet: 2 }] });
-    const warp = (map: string) => refusal(3, 'warp', 'take.wav', '--map', map, '--to', 'o.wav');
-    expect(warp('broken.json')).toMatch(/not JSON/);
-    expect(warp('back.json')).toMatch(/backwards at anchor 1/);
-    expect(warp('endless.json')).toMatch(/no "seconds"/);
-    expect(warp('nowhere.json')).toMatch(/no such file/);
-    expect(refusal(3, 'hear', 'take.wav', '--fixes', 'fixes.json')).toMatch(/Fix 1/);
-    expect(existsSync(at('o.wav'))).toBe(false);
-  });
-
-  test('parts of different length, projects that are none', () => {
-    saveWav(at('short.wav'), plucks([0.1], 2, 0.1), '16');
-    const parts = refusal(3, 'warp', 'take.wav', 'short.wav', '--map', 'map.json', '--to', 'parts');
-    expect(parts).toMatch(/short\.wav has 88200 samples/);
-    expect(refusal(3, 'pack', 'take.wav', '--to', 'p.zip')).toMatch(/no zip/);
-    expect(refusal(3, 'loop', 'map.json', '--to', 'l.wav')).toMatch(/not a project/);
-  });
-});
-
-describe('places that can not be written end with 1', () => {
-  test('a file that is there already stays, unless --force', () => {
-    writeFileSync(at('there.wav'), 'old');
-    const args = ['warp', 'take.wav', '--map', 'map.json', '--to', 'there.wav'];
-    expect(refusal(1, ...args)).toMatch(/there already/);
-    expect(readFileSync(at('there.wav'), 'utf8')).toBe('old');
-    expect(run(...args, '--force').code).toBe(0);
-    expect(wav('there.wav').audio.channels[0].length).toBe(Math.round(11.003 * 44100));
-  });
-
-  test('a folder that is missing or closed', () => {
-    const to = (path: string) => refusal(1, 'hear', 'take.wav', '--to', path);
-    expect(to('nowhere/a.json')).toMatch(/folder does not exist/);
-    expect(to('take.wav/a.json')).toMatch(/no folder|does not exist/);
-    expect(to('.')).toMatch(/folder/);
-    if (process.getuid?.() !== 0) {
-      mkdirSync(at('closed'), { mode: 0o500 });
-      expect(to('closed/a.json')).toMatch(/may not write/);
-    }
-  });
-});
 
 describe('hear', () => {
   test('prints what the contract promises', () => {
