@@ -15,14 +15,15 @@ import { writeZip } from '../../shared/pack/zip-write.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { narrow } from '../../shared/take/channels.ts';
 import { excerpt } from '../../shared/take/excerpt.ts';
+import { isFlac } from '../../shared/take/flac-read.ts';
 import { buildPeaks, type Peaks } from '../../shared/take/peaks.ts';
+import { readRecording } from '../../shared/take/recording-read.ts';
 import { readWavLayout } from '../../shared/take/wav-layout.ts';
-import { readWav } from '../../shared/take/wav-read.ts';
 import { type WavOptions, writeWav } from '../../shared/take/wav-write.ts';
 import { toSamples } from '../../shared/time/time-map.ts';
 import { shiftPitch } from '../../shared/warp/pitch.ts';
 import type { Project, SourceFile } from '../store/project.ts';
-import { isWav } from './file-rate.ts';
+import { flacBits, isWav } from './file-header.ts';
 import { give } from './serve-jobs.ts';
 import { inSharedMemory } from './shared-memory.ts';
 
@@ -50,15 +51,10 @@ function stretch(audio: Audio, from: Seconds, until: Seconds): Audio {
 }
 
 export const jobs = {
-  /** Decodes a WAV file, into memory that is read by all sides where that is allowed. */
-  readWav({ bytes, name }: { bytes: Uint8Array; name: string }): {
-    audio: Audio;
-    bits: number;
-    float: boolean;
-  } {
-    const { audio, bits, float } = readWav(bytes, name);
-    const common = inSharedMemory(audio);
-    return give({ audio: common, bits, float }, common.channels);
+  /** Decodes a WAV or FLAC file, into memory that is read by all sides where that is allowed. */
+  read({ bytes, name }: { bytes: Uint8Array; name: string }): Audio {
+    const audio = inSharedMemory(readRecording(bytes, name).audio);
+    return give(audio, audio.channels);
   },
 
   /** Plays the demo take and writes it down as the files that a recorder would have left. */
@@ -188,12 +184,17 @@ export const jobs = {
   },
 };
 
-/** A recording as a pack wants it. What was not WAV is stored as finely as it may have been. */
+/** How a file stores its samples; what a lossy one decodes to is worth 24 bits. */
+function storedAs(bytes: Uint8Array, name: string): { bits: number; float: boolean } {
+  if (isWav(bytes)) return readWavLayout(bytes, name);
+  return { bits: isFlac(bytes) ? flacBits(bytes) : 24, float: false };
+}
+
+/** A recording as a pack wants it. */
 function recording(source: SourceFile, audio: Audio, bytes: Uint8Array): PackRecording {
   const { name, hash } = source;
-  const layout = isWav(bytes) ? readWavLayout(bytes, name) : { bits: 24, float: false };
-  const own = narrow(audio, source.channels);
-  return { name, hash, audio: own, bits: layout.bits, float: layout.float, bytes: () => bytes };
+  const { bits, float } = storedAs(bytes, name);
+  return { name, hash, audio: narrow(audio, source.channels), bits, float, bytes: () => bytes };
 }
 
 /** Text shrinks well; sound hardly does, and is stored. */

@@ -2,6 +2,7 @@ import { InputError } from '../../shared/math/input-error.ts';
 import type { Progress } from '../../shared/math/progress.ts';
 import { type Audio, lengthOf, secondsOf } from '../../shared/take/audio.ts';
 import { widen } from '../../shared/take/channels.ts';
+import { isFull } from '../store/autosave.ts';
 import { hashOf, type Library } from '../store/library.ts';
 import type { Project, SourceFile, StemFile } from '../store/project.ts';
 import type { StemSound, TakeSound } from './desk.ts';
@@ -26,13 +27,30 @@ export interface ReadFile {
 /** How much longer or shorter than the take a stem may be and still be taken for a part of it, in seconds. */
 const slack = 1;
 
-/** Reads recordings and puts their bytes on the shelf. */
+/** Keeps a file and returns its hash; where there is no room the work goes on, and `refused` is told. */
+async function keepFile(
+  bytes: Uint8Array,
+  shelf: Library | null,
+  refused: () => void,
+): Promise<string> {
+  if (!shelf) return hashOf(bytes);
+  try {
+    return await shelf.putAudio(bytes);
+  } catch (error) {
+    if (!isFull(error)) throw error;
+    refused();
+    return hashOf(bytes);
+  }
+}
+
+/** Reads recordings and puts their bytes on the shelf. `refused` is told when there was no room for one. */
 export async function readFiles(
   files: readonly RecordingFile[],
   shelf: Library | null,
   line: WorkerLine,
   signal: AbortSignal,
   progress: Progress,
+  refused: () => void,
 ): Promise<ReadFile[]> {
   const read: ReadFile[] = [];
   for (const [i, file] of files.entries()) {
@@ -40,7 +58,7 @@ export async function readFiles(
     const audio = await readRecording(line, signal, file.bytes, file.name);
     if (lengthOf(audio) === 0)
       throw new InputError(`${file.name} holds no sound; choose a file that does.`);
-    const hash = shelf ? await shelf.putAudio(file.bytes) : await hashOf(file.bytes);
+    const hash = await keepFile(file.bytes, shelf, refused);
     signal.throwIfAborted();
     read.push({
       source: {

@@ -118,12 +118,17 @@ export function makeOpening(parts: OpeningParts): Opening {
   ) => {
     const shelf = await parts.shelf;
     const reading = partOf(progress, 0, 0.2);
-    const read = await readFiles(recordings, shelf, lines.hearing, signal, reading);
+    let kept = true;
+    const refuse = () => {
+      kept = false;
+    };
+    const read = await readFiles(recordings, shelf, lines.hearing, signal, reading, refuse);
     const at = chooseTake(read);
     const take = read[at] as ReadFile;
     const stems = read.filter((_, i) => i !== at);
     const sound = takeSound(take, stems);
     await show(freshProject(take, stems, name), sound, signal, partOf(progress, 0.2, 1));
+    if (!kept) setProblem(noRoom);
     // Asked now, when the user has just given something that is worth keeping.
     void askToKeep();
   };
@@ -215,7 +220,8 @@ export function makeOpening(parts: OpeningParts): Opening {
         if (!project || !now) return;
         const shelf = await parts.shelf;
         const recordings = await readAll(files);
-        const read = await readFiles(recordings, shelf, lines.hearing, signal, progress);
+        const refuse = () => setProblem(noRoom);
+        const read = await readFiles(recordings, shelf, lines.hearing, signal, progress, refuse);
         const fresh = read.filter((stem) => !now.stems.some((s) => s.hash === stem.source.hash));
         const added = fresh.map((stem) => stemSound(stem, project.take, lengthOf(now.mix)));
         parts.putSound({ mix: now.mix, stems: [...now.stems, ...added] });
@@ -224,6 +230,9 @@ export function makeOpening(parts: OpeningParts): Opening {
     },
   };
 }
+
+const noRoom =
+  'The browser has no room to keep this recording: you can work on it, but not come back to it here; delete a project to make room, then open it again.';
 
 const bytesOf = async (file: File) => new Uint8Array(await file.arrayBuffer());
 

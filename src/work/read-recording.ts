@@ -1,7 +1,8 @@
 import { InputError } from '../../shared/math/input-error.ts';
 import type { Progress } from '../../shared/math/progress.ts';
 import type { Audio } from '../../shared/take/audio.ts';
-import { fileRate, isWav } from './file-rate.ts';
+import { isFlac } from '../../shared/take/flac-read.ts';
+import { fileRate, isWav } from './file-header.ts';
 import { inSharedMemory } from './shared-memory.ts';
 import type { WorkerLine } from './workers.ts';
 
@@ -9,8 +10,8 @@ import type { WorkerLine } from './workers.ts';
 const patience = 5000;
 
 /**
- * The samples of a recording at its own rate. WAV is read by our own reader, bit for bit; everything
- * else by the browser's decoder. `bytes` stay as they are. Throws InputError for what is no recording.
+ * The samples of a recording at its own rate. WAV and FLAC are read by our own readers, bit for bit;
+ * everything else by the browser's decoder. `bytes` stay as they are. Throws InputError for what is no recording.
  */
 export async function readRecording(
   line: WorkerLine,
@@ -21,7 +22,7 @@ export async function readRecording(
 ): Promise<Audio> {
   if (bytes.length === 0)
     throw new InputError(`${name} is empty; choose a file that holds a recording.`);
-  if (isWav(bytes)) return (await line.jobs.readWav(signal, { bytes, name }, progress)).audio;
+  if (isWav(bytes) || isFlac(bytes)) return line.jobs.read(signal, { bytes, name }, progress);
   return inSharedMemory(await decode(bytes, name, signal));
 }
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Beat } from '../../shared/hear/heard.ts';
-import { fileRate } from '../../src/work/file-rate.ts';
+import { fileRate, flacBits } from '../../src/work/file-header.ts';
 import { metreOf, suggestFlip, suggestStraight } from '../../src/work/make-lane.ts';
 import { chooseTake, type ReadFile } from '../../src/work/open-take.ts';
 
@@ -61,9 +61,9 @@ describe('a flip', () => {
 });
 
 describe('files', () => {
-  it('state their rate', () => {
+  it('state their rate, or how fine they are', () => {
     const letters = (text: string) => [...text].map((c) => c.charCodeAt(0));
-    // Laid out by RFC 9639, 8.2: the rate is 20 bits after block and frame sizes; 44100 is 0x0AC44.
+    // Laid out by RFC 9639, 8.2: 20 bits of rate, 3 of channels less one, 5 of depth less one: 44100 Hz, 2 channels, 16 bits.
     const flac = [
       ...letters('fLaC'),
       0,
@@ -85,7 +85,7 @@ describe('files', () => {
       0x42,
       0xf0,
     ];
-    expect(fileRate(Uint8Array.from(flac))).toBe(44100);
+    expect(flacBits(Uint8Array.from(flac))).toBe(16);
     const page = [...letters('OggS'), ...new Array(22).fill(0), 1, 30];
     expect(fileRate(Uint8Array.from([...page, ...letters('OpusHead')]))).toBe(48000);
     expect(

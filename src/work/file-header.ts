@@ -2,15 +2,10 @@ import type { Hertz } from '../../shared/math/units.ts';
 
 /**
  * The sample rate that a compressed file's header states, so that it can be decoded without being
- * resampled; null where no header is understood. Sources: FLAC format (RFC 9639, 8.2), Ogg (RFC 3533)
- * with the Vorbis I specification 4.2.2 and RFC 7845 (Opus always decodes at 48 kHz), MPEG audio frame
+ * resampled; null where no header is understood. Sources: Ogg (RFC 3533) with the Vorbis I specification 4.2.2 and RFC 7845 (Opus always decodes at 48 kHz), MPEG audio frame
  * header (ISO/IEC 11172-3, 2.4.2.3, and 13818-3).
  */
 export function fileRate(bytes: Uint8Array): Hertz | null {
-  if (lettersAt(bytes, 0, 'fLaC')) {
-    const at = 4 + 4 + 10;
-    return (bytes[at] << 12) | (bytes[at + 1] << 4) | (bytes[at + 2] >> 4) || null;
-  }
   if (lettersAt(bytes, 0, 'OggS')) {
     const at = 27 + bytes[26];
     if (lettersAt(bytes, at, 'OpusHead')) return 48000;
@@ -23,6 +18,11 @@ export function fileRate(bytes: Uint8Array): Hertz | null {
 /** Whether a file is WAV, also of more than 4 GiB (RF64, EBU Tech 3306; BW64, ITU-R BS.2088). */
 export function isWav(bytes: Uint8Array): boolean {
   return ['RIFF', 'RF64', 'BW64'].some((letters) => lettersAt(bytes, 0, letters));
+}
+
+/** How many bits a FLAC file's samples have: STREAMINFO, RFC 9639, 8.2, five bits after rate and channels, less one. */
+export function flacBits(bytes: Uint8Array): number {
+  return (((bytes[20] & 1) << 4) | (bytes[21] >> 4)) + 1;
 }
 
 const lettersAt = (bytes: Uint8Array, at: number, letters: string) =>
