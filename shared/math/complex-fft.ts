@@ -1,3 +1,21 @@
+const tables = new Map<number, { cos: Float64Array; sin: Float64Array }>();
+
+/** Cosines and sines of a whole turn in `size` steps, made once for each size. */
+function tableFor(size: number): { cos: Float64Array; sin: Float64Array } {
+  let table = tables.get(size);
+  if (!table) {
+    const cos = new Float64Array(size);
+    const sin = new Float64Array(size);
+    for (let k = 0; k < size; k++) {
+      cos[k] = Math.cos((2 * Math.PI * k) / size);
+      sin[k] = Math.sin((2 * Math.PI * k) / size);
+    }
+    table = { cos, sin };
+    tables.set(size, table);
+  }
+  return table;
+}
+
 /**
  * Fourier transform of complex signals of a power-of-two length, in place: Stockham's self-sorting
  * form in radix 4 (one radix-2 pass where the length is no power of 4), so that no pass jumps about
@@ -19,8 +37,9 @@ export class ComplexFft {
     if (size < 1 || (size & (size - 1)) !== 0)
       throw new RangeError(`An FFT of ${size} points is no power of two.`);
     this.size = size;
-    this.cos = Float64Array.from({ length: size }, (_, k) => Math.cos((2 * Math.PI * k) / size));
-    this.sin = Float64Array.from({ length: size }, (_, k) => Math.sin((2 * Math.PI * k) / size));
+    const { cos, sin } = tableFor(size);
+    this.cos = cos;
+    this.sin = sin;
     this.re = new Float64Array(size);
     this.im = new Float64Array(size);
   }
@@ -37,7 +56,8 @@ export class ComplexFft {
     let toIm = this.im;
     let stride = 1;
     for (let n = size; n > 4; n /= 4) {
-      this.pass(n, stride, fromRe, fromIm, toRe, toIm);
+      if (stride === 1) this.firstPass(fromRe, fromIm, toRe, toIm);
+      else this.pass(n, stride, fromRe, fromIm, toRe, toIm);
       stride *= 4;
       const r = fromRe;
       const i = fromIm;
@@ -49,6 +69,45 @@ export class ComplexFft {
     // The last pass reads and writes the same four (two) places, so it may end where the caller looks.
     if (stride * 4 === size) lastFour(stride, fromRe, fromIm, re, im);
     else if (stride * 2 === size) lastTwo(stride, fromRe, fromIm, re, im);
+  }
+
+  /** The same as `pass` at stride 1, where the inner loop would run once only. */
+  private firstPass(xr: Float64Array, xi: Float64Array, yr: Float64Array, yi: Float64Array): void {
+    const { cos, sin, size } = this;
+    const quarter = size >> 2;
+    for (let a = 0, to = 0; a < quarter; a++, to += 4) {
+      const b = a + quarter;
+      const c = b + quarter;
+      const d = c + quarter;
+      const pr = xr[a] + xr[c];
+      const pi = xi[a] + xi[c];
+      const mr = xr[a] - xr[c];
+      const mi = xi[a] - xi[c];
+      const qr = xr[b] + xr[d];
+      const qi = xi[b] + xi[d];
+      const jr = xi[d] - xi[b];
+      const ji = xr[b] - xr[d];
+      yr[to] = pr + qr;
+      yi[to] = pi + qi;
+      const u1 = mr - jr;
+      const v1 = mi - ji;
+      const c1 = cos[a];
+      const s1 = sin[a];
+      yr[to + 1] = u1 * c1 + v1 * s1;
+      yi[to + 1] = v1 * c1 - u1 * s1;
+      const u2 = pr - qr;
+      const v2 = pi - qi;
+      const c2 = cos[2 * a];
+      const s2 = sin[2 * a];
+      yr[to + 2] = u2 * c2 + v2 * s2;
+      yi[to + 2] = v2 * c2 - u2 * s2;
+      const u3 = mr + jr;
+      const v3 = mi + ji;
+      const c3 = cos[3 * a];
+      const s3 = sin[3 * a];
+      yr[to + 3] = u3 * c3 + v3 * s3;
+      yi[to + 3] = v3 * c3 - u3 * s3;
+    }
   }
 
   private pass(

@@ -52,6 +52,7 @@ export function shortFrames(channels: readonly Float32Array[], bands: readonly B
     }),
   ];
   const power = new Float32Array(count * width);
+  const half = size / 2;
   const re = new Float64Array(size);
   const im = new Float64Array(size);
   for (let c = 0; c < channels.length; c += 2) {
@@ -69,14 +70,16 @@ export function shortFrames(channels: readonly Float32Array[], bands: readonly B
       if (right) for (let i = from; i < to; i++) im[i] = right[first + i] * window[i];
       else im.fill(0);
       fft.transform(re, im);
-      for (let b = 0; b < width; b++) {
-        let sum = 0;
-        for (let k = edges[b]; k < edges[b + 1]; k++) {
-          const m = size - k;
-          sum += re[k] * re[k] + im[k] * im[k] + re[m] * re[m] + im[m] * im[m];
+      let b = 0;
+      let sum = 0;
+      for (let k = 1, m = size - 1; k < half; k++, m--) {
+        if (k === edges[b + 1]) {
+          power[f * width + b++] += sum;
+          sum = 0;
         }
-        power[f * width + b] += sum;
+        sum += re[k] * re[k] + im[k] * im[k] + re[m] * re[m] + im[m] * im[m];
       }
+      power[f * width + b] += sum;
     }
   }
   return { hop, count, width, power, split };
@@ -106,7 +109,7 @@ export function findAttacks(frames: Frames, sampleRate: Hertz): Attack[] {
     for (let f = 2; f < count; f++) {
       const value = log[f * width + b];
       let before = 0;
-      for (let i = Math.max(0, f - memory); i <= f - 2; i++) {
+      for (let i = f - 2, end = Math.max(0, f - memory); i >= end; i--) {
         const old = log[i * width + b];
         if (old > before) before = old;
         if (before >= value) break;

@@ -1,6 +1,6 @@
 import type { Samples } from '../math/units.ts';
 import type { Band, Pair } from './bands.ts';
-import { Framer, makeSpectrum, powersOf } from './spectrum.ts';
+import { Framer, makeSpectrum, powersOf, type Spectrum } from './spectrum.ts';
 
 /**
  * How much sounds after a moment that did not sound before it, in one band: power of the frame after it
@@ -15,6 +15,7 @@ export class Newness {
   private readonly framer: Framer;
   private readonly before: Float64Array;
   private readonly after: Float64Array;
+  private readonly spectra: Spectrum[];
 
   constructor(
     private readonly band: Band,
@@ -23,14 +24,14 @@ export class Newness {
   ) {
     this.framer = new Framer(band.window);
     this.before = new Float64Array(band.window / 2 + 1);
+    this.spectra = lead.map(() => makeSpectrum(band.window));
     this.after = new Float64Array(band.window / 2 + 1);
   }
 
   /** 0 where nothing is new; above 1 where more is new than was there. */
   at(moment: Samples): number {
-    const { framer, before, after, lead, band } = this;
+    const { framer, before, after, spectra, lead, band } = this;
     const at = Math.round((moment + this.padding) / band.decimation);
-    const spectra = lead.map(() => makeSpectrum(framer.size));
     const look = (first: number, power: Float64Array): void => {
       lead.forEach((pair, p) => {
         framer.analyse(pair, first, Number.POSITIVE_INFINITY, spectra[p]);
@@ -54,8 +55,7 @@ export class Newness {
    * neighbouring frames, 1 where nothing moves. Sound that only dies away is steady, vibrato is not.
    */
   steadiness(from: Samples, to: Samples): number {
-    const { framer, before, after, lead, band } = this;
-    const spectra = lead.map(() => makeSpectrum(framer.size));
+    const { framer, before, after, spectra, lead, band } = this;
     const first = Math.round((from + this.padding) / band.decimation);
     const last = Math.round((to + this.padding) / band.decimation) - 2 * framer.size;
     const steps = Math.max(1, Math.min(12, Math.floor((last - first) / framer.size)));

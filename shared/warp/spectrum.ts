@@ -73,17 +73,19 @@ export class Framer {
     }
   }
 
-  /** What `analyse` and `add` come to with nothing done in between. */
-  copy(pair: Pair, first: number, limit: number, to: Spectrum, at: number): void {
-    const { squared, size } = this;
+  /**
+   * What frames come to with nothing done to them: the pair moved by `shift`, weighed by what `weigh`
+   * added up for those frames.
+   */
+  copy(pair: Pair, shift: number, weight: Float64Array, to: Spectrum): void {
     const { re: xr, im: xi } = pair;
     const { re: yr, im: yi } = to;
-    const low = Math.max(0, -at, -first);
-    const high = Math.min(size, yr.length - at, Math.min(xr.length, limit) - first);
-    for (let i = low, j = at + low, s = first + low; i < high; i++, j++, s++) {
-      const w = squared[i] * size;
-      yr[j] += xr[s] * w;
-      yi[j] += xi[s] * w;
+    const low = Math.max(0, -shift);
+    const high = Math.min(weight.length, xr.length - shift);
+    for (let i = low, s = low + shift; i < high; i++, s++) {
+      const w = weight[i];
+      yr[i] += xr[s] * w;
+      yi[i] += xi[s] * w;
     }
   }
 

@@ -41,12 +41,20 @@ interface Bench {
   readonly framer: Framer;
 }
 
+/** What a piece adds up in: sound, and what windows each place was given (of copied frames apart). */
+interface Room {
+  readonly buffers: Spectrum[];
+  readonly weight: Float64Array;
+  readonly copied: Float64Array;
+}
+
 /**
  * The stretch of one band, piece by piece: frames of the source, each turned by one rotation for each
  * bin, overlapped and added. Frames that run at slope 1 from an attack are copies.
  */
 export class BandVocoder {
   private readonly benches = new Map<number, Bench>();
+  private room: Room | undefined;
   private readonly fade: number;
   private readonly padding: number;
 
@@ -83,8 +91,9 @@ export class BandVocoder {
     turns.re.fill(1);
     let plain =
       first || !this.held || !holdPartials(piece, this.band, signals, padding, framer, turns);
-    const buffers = signals.sources.map(() => makeSpectrum(count));
-    const weight = new Float64Array(count);
+    const { buffers, weight, copied } = this.roomFor(count);
+    // Frames with nothing done to them are not taken apart: they are the source itself, moved.
+    let anyCopied = false;
 
     const look = (centre: number, to: readonly Spectrum[]): void => {
       signals.lead.forEach((pair, p) => {
@@ -101,16 +110,15 @@ export class BandVocoder {
       const at = u - half - from;
       const r = Math.round(sourceAt(piece.knots, u * decimation) / decimation - fraction);
       const start = r - half + padding;
-      framer.weigh(weight, at, limit - r + half);
       const even = Number.isNaN(previous) || r - previous === hop;
       if (plain && even && !ramp) {
-        signals.sources.forEach((pair, p) => {
-          framer.copy(pair, start, limit + padding, buffers[p], at);
-        });
+        framer.weigh(copied, at, limit - r + half);
         known = false;
         previous = r;
+        anyCopied = true;
         continue;
       }
+      framer.weigh(weight, at, limit - r + half);
       const turning = !Number.isNaN(previous) && !(even && (plain || u < begin + half));
       if (turning && !known) {
         look(previous, bench.last);
@@ -155,7 +163,33 @@ export class BandVocoder {
       known = true;
       previous = r;
     }
+    if (anyCopied) {
+      signals.sources.forEach((pair, p) => {
+        framer.copy(pair, from + Math.round(shift) + padding, copied, buffers[p]);
+      });
+      for (let i = 0; i < count; i++) weight[i] += copied[i];
+    }
     this.write(buffers, weight, from, begin, first, size);
+  }
+
+  /** Silent buffers for a piece, the same memory from piece to piece. */
+  private roomFor(count: number): Room {
+    let room = this.room;
+    if (!room || room.weight.length < count) {
+      const size = Math.ceil(count * 1.25);
+      room = {
+        buffers: this.signals.sources.map(() => makeSpectrum(size)),
+        weight: new Float64Array(size),
+        copied: new Float64Array(size),
+      };
+      this.room = room;
+    }
+    const cut = (array: Float64Array) => array.subarray(0, count).fill(0);
+    return {
+      buffers: room.buffers.map(({ re, im }) => ({ re: cut(re), im: cut(im) })),
+      weight: cut(room.weight),
+      copied: cut(room.copied),
+    };
   }
 
   private benchFor(size: number): Bench {
