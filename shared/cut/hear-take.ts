@@ -3,8 +3,9 @@ import type { Beat, Fix, Key, Loudness, Onset, Phrase, Tuning } from '../hear/he
 import { hearKey } from '../hear/key.ts';
 import { measureLoudness } from '../hear/loudness.ts';
 import { hearOnsets } from '../hear/onsets.ts';
+import { hearPartials } from '../hear/partials.ts';
 import { hearPhrases } from '../hear/phrases.ts';
-import { hearTuning } from '../hear/tuning.ts';
+import { hearTuning, tuningOf } from '../hear/tuning.ts';
 import { median } from '../math/median.ts';
 import type { Progress } from '../math/progress.ts';
 import type { Bpm, Percent } from '../math/units.ts';
@@ -40,10 +41,11 @@ export function hearTake(
   const evidence = gatherBeatEvidence(audio, onsets);
   const beats = inferBeats(evidence, fixes);
   progress?.(0.6, 'reading phrases');
-  const phrases = hearPhrases(audio, onsets);
+  const partials = hearPartials(audio);
+  const phrases = hearPhrases(audio, onsets, partials);
   progress?.(0.8, 'hearing pitch');
-  const tuning = hearTuning(audio);
-  const key = hearKey(audio, tuning);
+  const tuning = tuningOf(partials);
+  const key = hearKey(audio, tuning, partials);
   const stemTunings = stems.map(hearTuning);
   progress?.(0.9, 'measuring loudness');
   const levels = levelCurve(audio);

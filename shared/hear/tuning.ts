@@ -1,4 +1,4 @@
-import { type Audio, secondsOf } from '../take/audio.ts';
+import type { Audio } from '../take/audio.ts';
 import type { Tuning } from './heard.ts';
 import { hearPartials, type Partials } from './partials.ts';
 
@@ -8,7 +8,7 @@ import { hearPartials, type Partials } from './partials.ts';
  * length of that mean vector: 1 where all agree, 0 where nothing is tuned.
  */
 export function hearTuning(audio: Audio): Tuning {
-  return tuningOf(hearPartials(audio, Math.max(0.1, secondsOf(audio) / 600)));
+  return tuningOf(hearPartials(audio));
 }
 
 /** The same from partials heard already. */
