@@ -87,7 +87,10 @@ const slice = object({
   landing: seconds,
   end: seconds,
   midiNote: orNull(midi),
-  pitch: { ...object({ note: midi, name: text, cents: number }), type: ['object', 'null'] },
+  pitch: {
+    ...object({ note: midi, name: text, cents: number, hertz: number }),
+    type: ['object', 'null'],
+  },
   files: list(object(file)),
 });
 

@@ -65,8 +65,13 @@ export interface StatedSlice {
   readonly end: Seconds;
   /** The note that plays it in the lanes' MIDI files. */
   readonly midiNote: number | null;
-  /** What it sounds, where it has one pitch. */
-  readonly pitch: { readonly note: number; readonly name: string; readonly cents: Cents } | null;
+  /** What it sounds, where it has one pitch: cents from the note at A4 = 440 Hz. */
+  readonly pitch: {
+    readonly note: number;
+    readonly name: string;
+    readonly cents: Cents;
+    readonly hertz: Hertz;
+  } | null;
   readonly files: readonly StatedFile[];
 }
 

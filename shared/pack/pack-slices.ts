@@ -1,4 +1,4 @@
-import { noteName } from '../hear/note.ts';
+import { noteFrequency, noteName } from '../hear/note.ts';
 import type { StatedFile, StatedSlice } from './manifest.ts';
 import { defaultTemplates, uniqueNames } from './names.ts';
 import type { PackInput, PackWishes } from './pack-input.ts';
@@ -39,7 +39,12 @@ export function* packSlices(
     landing: slice.landing,
     end: slice.end,
     midiNote: notes.get(slice.id) ?? null,
-    pitch: pitch && { note: pitch.note, name: noteName(pitch.note), cents: pitch.cents },
+    pitch: pitch && {
+      note: pitch.note,
+      name: noteName(pitch.note),
+      cents: pitch.cents,
+      hertz: noteFrequency(pitch.note + pitch.cents / 100),
+    },
     files: files.get(slice.id) ?? [],
   }));
 }

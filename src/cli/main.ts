@@ -5,6 +5,7 @@ import { hear } from './hear.ts';
 import { loop } from './loop.ts';
 import { pack } from './pack.ts';
 import { straighten } from './straighten.ts';
+import { tune } from './tune.ts';
 import { UsageError } from './usage-error.ts';
 import { readGiven, type Verb } from './verb.ts';
 import { warpFiles } from './warp.ts';
@@ -13,6 +14,7 @@ const verbs: Readonly<Record<string, Verb>> = {
   hear,
   warp: warpFiles,
   straighten,
+  tune,
   loop,
   pack,
   demo,

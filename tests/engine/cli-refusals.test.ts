@@ -57,7 +57,7 @@ describe('wrong use ends with 2', () => {
 
 test('help is on stdout, for the command and for each verb', () => {
   expect(run('--help')).toMatchObject({ code: 0, err: '' });
-  for (const verb of ['hear', 'warp', 'straighten', 'loop', 'pack', 'demo']) {
+  for (const verb of ['hear', 'warp', 'straighten', 'tune', 'loop', 'pack', 'demo']) {
     const ran = run(verb, '--help');
     expect(ran.code).toBe(0);
     expect(ran.out).toMatch(new RegExp(`^unclicked ${verb} `));

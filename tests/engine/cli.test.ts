@@ -161,6 +161,25 @@ test('straighten sets the first beat at the start, after the lead', () => {
   expect(audio.channels.length).toBe(2);
 });
 
+describe('tune', () => {
+  test('brings a take to the A asked for, as long as before, and stems by the same amount', () => {
+    const heard = (path: string) => JSON.parse(run('hear', path).out).tuning.a4 as number;
+    expect(run('tune', 'take.wav', '--a4', '444', '--to', 'tuned.wav').code).toBe(0);
+    expect(wav('tuned.wav').audio.channels[0].length).toBe(take.channels[0].length);
+    // Two cents are half a hertz at A4.
+    expect(Math.abs(heard('tuned.wav') - 444)).toBeLessThan(0.55);
+    expect(run('tune', 'take.wav', '--cents', '0', '--to', 'same.wav').code).toBe(0);
+    expect(Buffer.compare(readFileSync(at('same.wav')), readFileSync(at('take.wav')))).toBe(0);
+  });
+
+  test('says so where no tuning can be heard, or two wishes collide', () => {
+    saveWav(at('hush.wav'), { sampleRate: 44100, channels: [new Float32Array(44100)] }, '16');
+    expect(refusal(3, 'tune', 'hush.wav', '--to', 'x.wav')).toMatch(/can't be heard/);
+    const both = ['--a4', '440', '--cents', '5', '--to', 'x.wav'];
+    expect(refusal(2, 'tune', 'take.wav', ...both)).toMatch(/does not go with/);
+  });
+});
+
 describe('projects', () => {
   const lane = {
     bars: 1,

@@ -314,6 +314,7 @@ describe('slices', () => {
       'G4',
     ]);
     expect(manifest.slices[0].files[0].file).toContain('01-01 A3');
+    expect(Math.abs((manifest.slices[0].pitch?.hertz ?? 0) - 220)).toBeLessThan(0.5);
   });
 });
 
