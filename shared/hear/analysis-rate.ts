@@ -5,37 +5,41 @@ export const ANALYSIS_RATE: Hertz = 22050;
 
 const ZERO_CROSSINGS = 8;
 
-/**
- * The signal at `ANALYSIS_RATE`, aligned so that a moment keeps its time in seconds. A windowed sinc in
- * as many phases as the two rates' ratio needs (Smith and Gossett, ICASSP 1984), short because only
- * band levels are read off the result.
- */
+/** The signal at `ANALYSIS_RATE`, aligned so that a moment keeps its time in seconds. */
 export function toAnalysisRate(signal: Float32Array, rate: Hertz): Float32Array {
-  if (rate === ANALYSIS_RATE) return signal;
-  const divisor = commonDivisor(Math.round(rate), ANALYSIS_RATE);
-  const up = ANALYSIS_RATE / divisor;
-  const down = Math.round(rate) / divisor;
-  const length = Math.ceil((signal.length * up) / down);
-  const phases = new Map<number, { taps: Float64Array; at: Int32Array }>();
-  const out = new Float32Array(length);
-  for (let n = 0; n < length; n++) {
-    const whole = Math.floor((n * down) / up);
-    const phase = (n * down) % up;
-    let kernel = phases.get(phase);
-    if (!kernel) {
-      kernel = kernelAt(phase / up, Math.min(1, up / down));
-      phases.set(phase, kernel);
+  return rate === ANALYSIS_RATE ? signal : resample(signal, Math.round(rate), ANALYSIS_RATE);
+}
+
+/**
+ * A signal at another rate. A windowed sinc in as many phases as the two rates' ratio needs (Smith and
+ * Gossett, ICASSP 1984), short because only band levels are read off the result. There is silence
+ * before and after the signal.
+ *
+ * @param from,to whole rates in Hz
+ */
+export function resample(signal: Float32Array, from: Hertz, to: Hertz): Float32Array {
+  const divisor = commonDivisor(from, to);
+  const up = to / divisor;
+  const down = from / divisor;
+  const out = new Float32Array(Math.ceil((signal.length * up) / down));
+  const cutoff = Math.min(1, up / down);
+  const used = Math.min(up, out.length);
+  for (let n = 0; n < used; n++) {
+    const { taps, at } = kernelAt(((n * down) % up) / up, cutoff);
+    const first = Math.floor((n * down) / up);
+    const reach = at[at.length - 1];
+    // All samples of one phase in a row: its taps stay at hand.
+    for (let m = n, base = first; m < out.length; m += up, base += down) {
+      let sum = 0;
+      if (base + at[0] >= 0 && base + reach < signal.length)
+        for (let k = 0; k < taps.length; k++) sum += taps[k] * signal[base + at[k]];
+      else
+        for (let k = 0; k < taps.length; k++) {
+          const i = base + at[k];
+          if (i >= 0 && i < signal.length) sum += taps[k] * signal[i];
+        }
+      out[m] = sum;
     }
-    const { taps, at } = kernel;
-    let sum = 0;
-    if (whole + at[0] >= 0 && whole + at[at.length - 1] < signal.length)
-      for (let k = 0; k < taps.length; k++) sum += taps[k] * signal[whole + at[k]];
-    else
-      for (let k = 0; k < taps.length; k++) {
-        const i = whole + at[k];
-        if (i >= 0 && i < signal.length) sum += taps[k] * signal[i];
-      }
-    out[n] = sum;
   }
   return out;
 }

@@ -2,6 +2,8 @@ import type { OnsetNet } from './onset-net.ts';
 import {
   FIRST,
   FIRST_BIASES,
+  GLANCE,
+  GLANCE_BIAS,
   HIDDEN,
   SECOND,
   SECOND_BIASES,
@@ -12,26 +14,32 @@ import {
 
 const DIGITS = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/';
 
+/** Sums of the glance under which a cell is passed over: it saves most of the work, and no attacks. */
+const WORTH_A_LOOK = -3;
+
 let ear: OnsetNet | undefined;
 
 /** The ear as it was taught, unpacked once. */
 export function taughtEar(): OnsetNet {
   ear ??= {
     hidden: HIDDEN,
-    weights: [firstLayer(), Float32Array.from(SECOND), Float32Array.from(THIRD)],
+    weights: [firstLayer(), Float64Array.from(SECOND), Float64Array.from(THIRD)],
     biases: [
-      Float32Array.from(FIRST_BIASES),
-      Float32Array.from(SECOND_BIASES),
-      Float32Array.from(THIRD_BIASES),
+      Float64Array.from(FIRST_BIASES),
+      Float64Array.from(SECOND_BIASES),
+      Float64Array.from(THIRD_BIASES),
     ],
+    glance: Float64Array.from(GLANCE),
+    glanceBias: GLANCE_BIAS,
+    worthALook: WORTH_A_LOOK,
   };
   return ear;
 }
 
-function firstLayer(): Float32Array {
+function firstLayer(): Float64Array {
   const bytes = decode(FIRST);
   const width = bytes.length / HIDDEN[0];
-  return Float32Array.from(bytes, (byte, i) => byte * STEPS[Math.floor(i / width)]);
+  return Float64Array.from(bytes, (byte, i) => byte * STEPS[Math.floor(i / width)]);
 }
 
 /** Base 64 (RFC 4648, section 4) to signed bytes, without leaning on a browser or Node. */

@@ -1,7 +1,7 @@
 import { RealFft } from '../math/fft.ts';
 import type { Hertz, Samples } from '../math/units.ts';
 import { hann } from '../math/window.ts';
-import { ANALYSIS_RATE } from './analysis-rate.ts';
+import { ANALYSIS_RATE, resample } from './analysis-rate.ts';
 
 /** Samples of one cell of time (about 10 ms), for which the decision about an onset is taken. */
 export const CELL: Samples = 220;
@@ -16,22 +16,38 @@ export interface View {
   readonly edges: readonly number[];
   /** First frame that belongs to a cell, counted from the frame on its centre. */
   readonly from: number;
-  /** How many frames belong to a cell. */
+  /** How many frames belong to a cell, and how far each is from the next. */
   readonly frames: number;
+  readonly step: number;
+  /** What the signal's rate is divided by first; the window shrinks with it. */
+  readonly thin: number;
 }
 
-/** Long windows tell notes apart, short ones attacks close together, the shortest when they begin. */
+/**
+ * Long windows tell notes apart, the longest the low ones; short ones attacks close together, the
+ * shortest when they begin.
+ */
 export const VIEWS: readonly View[] = [
-  { size: 1024, perCell: 1, edges: bandEdges(1024, 43, 10000, 8), from: -4, frames: 10 },
-  { size: 256, perCell: 2, edges: bandEdges(256, 86, 10000, 3), from: -6, frames: 14 },
-  { size: 64, perCell: 4, edges: [0, 1, 2, 4, 8, 16, 31], from: -6, frames: 14 },
+  view(1024, 1, bandEdges(1024, 43, 10000, 8), { from: -4, frames: 10 }),
+  view(2048, 1, bandEdges(2048, 32, 1500, 16), { from: -8, frames: 9, step: 2, thin: 4 }),
+  view(256, 2, bandEdges(256, 86, 10000, 3), { from: -6, frames: 14 }),
+  view(64, 4, [0, 1, 2, 4, 8, 16, 31], { from: -6, frames: 14 }),
 ];
 
 /** Frames of silence before the first and after the last one, so that every cell has its neighbours. */
-const MARGIN = 8;
+const MARGIN = 9;
 
 /** Numbers that describe a cell, over all views. */
 export const FEATURES = VIEWS.reduce((sum, v) => sum + v.frames * (v.edges.length - 1), 0);
+
+function view(
+  size: Samples,
+  perCell: number,
+  edges: readonly number[],
+  frames: Pick<View, 'from' | 'frames'> & Partial<View>,
+): View {
+  return { size, perCell, edges, step: 1, thin: 1, ...frames };
+}
 
 /** Bands as wide as a bin at the bottom and `perOctave` to the octave above. */
 function bandEdges(size: Samples, low: Hertz, high: Hertz, perOctave: number): number[] {
@@ -50,9 +66,9 @@ export interface Levels {
   readonly data: Float32Array;
 }
 
-/** Where in `data` the `view.frames` rows that belong to a cell begin. */
+/** Where in `data` the row of the frame on a cell's centre begins. */
 export function cellOffset(levels: Levels, cell: number): number {
-  return (MARGIN + cell * levels.view.perCell + levels.view.from) * levels.bands;
+  return (MARGIN + cell * levels.view.perCell) * levels.bands;
 }
 
 /** Cells of a signal: cell n is centred on n cells' length. */
@@ -67,28 +83,35 @@ export function cellsOf(signal: Float32Array): number {
  * @param signal at `ANALYSIS_RATE`; there is silence before and after it
  */
 export function viewLevels(signal: Float32Array): Levels[] {
-  const all = VIEWS.map((view) => bandAmplitudes(signal, view));
+  const cells = cellsOf(signal);
+  const all = VIEWS.map((one) => bandAmplitudes(signal, one, cells));
   const floor = loudReference(all[0]) * 10 ** (-70 / 20);
   for (const { data } of all) {
     if (!(floor > 0)) data.fill(0);
-    else for (let i = 0; i < data.length; i++) data[i] = Math.log2(1 + data[i] / floor);
+    else {
+      const gain = 1 / floor;
+      for (let i = 0; i < data.length; i++) data[i] = Math.log2(1 + data[i] * gain);
+    }
   }
   return all;
 }
 
-function bandAmplitudes(signal: Float32Array, view: View): Levels {
-  const { size, edges, perCell } = view;
+function bandAmplitudes(whole: Float32Array, one: View, cells: number): Levels {
+  const { edges, perCell, thin } = one;
+  const signal = thin === 1 ? whole : resample(whole, thin, 1);
+  const size = one.size / thin;
+  const hop = CELL / perCell / thin;
   const fft = new RealFft(size);
   const window = hann(size);
   const re = new Float64Array(fft.bins);
   const im = new Float64Array(fft.bins);
   const frame = new Float64Array(size);
   const bands = edges.length - 1;
-  const frames = cellsOf(signal) * perCell;
+  const frames = cells * perCell;
   const data = new Float32Array((frames + 2 * MARGIN) * bands);
   const scale = 2 / size;
   for (let n = 0; n < frames; n++) {
-    const from = (n * CELL) / perCell - size / 2;
+    const from = n * hop - size / 2;
     if (from >= 0 && from + size <= signal.length)
       for (let i = 0; i < size; i++) frame[i] = signal[from + i] * window[i];
     else
@@ -104,7 +127,7 @@ function bandAmplitudes(signal: Float32Array, view: View): Levels {
       data[row + b] = Math.sqrt(sum) * scale;
     }
   }
-  return { view, bands, data };
+  return { view: one, bands, data };
 }
 
 /** The amplitude that the louder moments reach: 95th percentile over the frames that sound at all. */

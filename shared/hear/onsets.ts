@@ -10,7 +10,7 @@ import { pickAttacks } from './onset-picking.ts';
 import { strengthsOf } from './onset-strength.ts';
 
 /** How sure the ear must be. */
-const SURE = 0.32;
+const SURE = 0.3;
 
 /**
  * Every audible attack of a recording, in order, at its first audible sample. Attacks within 30 ms

@@ -3,12 +3,17 @@ import { existsSync, mkdirSync, readFileSync, renameSync, rmSync, writeFileSync 
 import { join } from 'node:path';
 import { threadId } from 'node:worker_threads';
 import { makeRandom } from '../../../shared/math/random.ts';
+import { firstAudible } from '../../perform/fluid.ts';
+import type { Instrument } from '../../perform/instruments.ts';
+import { dry, putInto } from '../../perform/place.ts';
+import { plainNote, renderPlain } from '../../perform/synthesis.ts';
 import type { Lesson, LessonNote } from './lesson-music.ts';
 
 export const RENDER_RATE = 44100;
 /** fluidsynth takes events up at the start of a block of this many samples. */
 const BLOCK = 64;
-const CACHE = 'node_modules/.cache/unclicked-lessons';
+/** Where what was played is kept. */
+export const LESSON_CACHE = 'node_modules/.cache/unclicked-lessons';
 
 /** A note is audible from its first sample within 30 dB of the peak of its first 150 ms. */
 const AUDIBLE = 10 ** (-30 / 20);
@@ -53,9 +58,9 @@ function synthesise(
   events: readonly MidiEvent[],
   reverb: { level: number; size: number } | undefined,
 ): Float32Array[] {
-  mkdirSync(CACHE, { recursive: true });
-  const midi = join(CACHE, `lesson-${process.pid}-${threadId}.mid`);
-  const wav = join(CACHE, `lesson-${process.pid}-${threadId}.wav`);
+  mkdirSync(LESSON_CACHE, { recursive: true });
+  const midi = join(LESSON_CACHE, `lesson-${process.pid}-${threadId}.mid`);
+  const wav = join(LESSON_CACHE, `lesson-${process.pid}-${threadId}.wav`);
   writeMidi(events, midi);
   const room = reverb
     ? [
@@ -122,7 +127,7 @@ const programBytes = (channel: number, program: number): MidiEvent => ({
 /** How long after its MIDI event each key of a program is first heard, measured on lone dry notes; -1: it is silent. */
 export function attackDelays(font: string, program: number, kit: number): Float64Array {
   const name = `delay-${font.replace(/.*\//, '')}-${program < 0 ? `kit${kit}` : program}.json`;
-  const path = join(CACHE, name);
+  const path = join(LESSON_CACHE, name);
   if (existsSync(path))
     return Float64Array.from(JSON.parse(readFileSync(path, 'utf8')) as number[]);
   const channel = program < 0 ? 9 : 0;
@@ -158,13 +163,17 @@ export interface LessonAudio {
   readonly attacks: readonly { readonly time: number; readonly note: LessonNote }[];
 }
 
-/** The lesson played by a bank of sounds in a room, and the same as an old record. */
-export function renderLesson(lesson: Lesson, font: string): LessonAudio[] {
-  const random = makeRandom(lesson.seed * 104729 + 5);
-  const uniform = (low: number, high: number) => low + (high - low) * random();
+interface Attacks {
+  readonly channels: readonly Float32Array[];
+  readonly attacks: { readonly time: number; readonly note: LessonNote }[];
+}
+
+function playByBank(lesson: Lesson, font: string, room?: { level: number; size: number }): Attacks {
   const programs = [...new Set(lesson.notes.map((note) => note.program))].filter((p) => p >= 0);
   const events: MidiEvent[] = programs.map((program, i) => programBytes(i, program));
   events.push(programBytes(9, lesson.kit));
+  for (let i = 0; i < programs.length; i++)
+    events.push({ time: 0, bytes: [0xb0 | i, 1, lesson.vibrato] });
   for (const { time, down } of lesson.pedal)
     events.push({ time, bytes: [0xb0, 64, down ? 127 : 0] });
   const attacks: { time: number; note: LessonNote }[] = [];
@@ -185,9 +194,114 @@ export function renderLesson(lesson: Lesson, font: string): LessonAudio[] {
     const delay = attackDelays(font, note.program, lesson.kit)[note.key];
     if (delay >= 0) attacks.push({ time: start + delay, note });
   }
-  attacks.sort((a, b) => a.time - b.time);
-  const room = random() < 0.7 ? { level: uniform(0.1, 0.9), size: uniform(0.2, 0.9) } : undefined;
-  const rendered = synthesise(font, events, room);
+  return { channels: synthesise(font, events, room), attacks };
+}
+
+/** Steady, shaking and swelling tones of our own, whose only attacks are their beginnings. */
+function playTones(lesson: Lesson, random: () => number): Attacks {
+  const uniform = (low: number, high: number) => low + (high - low) * random();
+  const mix = new Float32Array(Math.round(lesson.seconds * RENDER_RATE));
+  const attacks: Attacks['attacks'] = [];
+  const every = Math.ceil(uniform(1, 4));
+  const longer = uniform(0.5, 4);
+  lesson.notes.forEach((note, n) => {
+    if (n % every > 0) return;
+    const start = Math.round(note.time * RENDER_RATE);
+    const length = Math.round(Math.max(0.15, note.duration * longer) * RENDER_RATE);
+    const rise = Math.round(
+      (random() < 0.5 ? uniform(0, 0.004) : uniform(0.004, 0.05)) * RENDER_RATE,
+    );
+    const hertz = 440 * 2 ** ((note.key - 69) / 12);
+    const vibrato = random() < 0.5 ? uniform(0, 0.03) : 0;
+    const tremolo = random() < 0.3 ? uniform(0, 0.5) : 0;
+    const speed = uniform(3.5, 7.5) / RENDER_RATE;
+    const partials = Math.ceil(random() < 0.3 ? 1 : uniform(1, 12));
+    const slope = uniform(0.7, 2);
+    const decay = random() < 0.5 ? uniform(0.5, 8) / RENDER_RATE : 0;
+    const loud = 0.3 * (note.velocity / 127) ** 1.5;
+    let phase = random();
+    let peak = 0;
+    const tone = new Float32Array(Math.min(length, mix.length - start));
+    for (let i = 0; i < tone.length; i++) {
+      const shake = Math.sin(2 * Math.PI * speed * i);
+      phase += (hertz / RENDER_RATE) * (1 + vibrato * shake);
+      let x = 0;
+      for (let p = 1; p <= partials && p * hertz < 15000; p++)
+        x += Math.sin(2 * Math.PI * p * phase) / p ** slope;
+      const end = Math.min(1, (tone.length - i) / (0.03 * RENDER_RATE));
+      const begin = i < rise ? Math.sin((Math.PI / 2) * (i / rise)) ** 2 : 1;
+      tone[i] = loud * x * end * begin * (1 - tremolo * (0.5 + 0.5 * shake)) * Math.exp(-decay * i);
+      if (i < 0.15 * RENDER_RATE) peak = Math.max(peak, Math.abs(tone[i]));
+      mix[start + i] += tone[i];
+    }
+    const begun = tone.findIndex((value) => Math.abs(value) >= AUDIBLE * peak && peak > 0);
+    if (begun >= 0) attacks.push({ time: (start + begun) / RENDER_RATE, note });
+  });
+  return { channels: [mix], attacks };
+}
+
+/** The sounds that the test performances fall back on where there is no bank. */
+function playPlainly(lesson: Lesson): Attacks {
+  const kind = (program: number): Instrument['attack'] =>
+    program < 0
+      ? 'brushed'
+      : (program >= 24 && program < 40) || program === 46 || program === 6
+        ? 'plucked'
+        : program >= 40 && program < 56
+          ? 'bowed'
+          : program >= 56 || (program >= 16 && program < 24)
+            ? 'blown'
+            : 'struck';
+  const drums = [36, 38, 40, 42, 51];
+  const played = lesson.notes.map((note) => {
+    const { program } = note;
+    const instrument: Instrument = {
+      name: String(program),
+      program: Math.max(0, program),
+      attack: kind(program),
+      ...(program < 0 ? { drums: true } : {}),
+    };
+    const pitch = program < 0 ? drums[note.key % drums.length] : note.key;
+    const { time, duration, velocity } = note;
+    const part: 'drums' | 'chords' = program < 0 ? 'drums' : 'chords';
+    return { time, seconds: duration, pitch, velocity, part, instrument };
+  });
+  const pedal = [];
+  for (let i = 0; i + 1 < lesson.pedal.length; i += 2)
+    pedal.push({ down: lesson.pedal[i].time, up: lesson.pedal[i + 1].time });
+  const { audio, starts } = renderPlain(played, pedal, lesson.seconds, 0, RENDER_RATE);
+  const attacks = lesson.notes.map((note, i) => {
+    const alone = plainNote(played[i], 0.2, 0, RENDER_RATE, i + 1);
+    const delay = firstAudible(
+      { sampleRate: RENDER_RATE, channels: [alone] },
+      0,
+      Math.round(0.15 * RENDER_RATE),
+    );
+    return { time: (starts[i] + delay) / RENDER_RATE, note };
+  });
+  return { channels: audio.channels, attacks };
+}
+
+/** The lesson played in a room, and the same as an old record. Sounds: a bank's, or our own. */
+export function renderLesson(lesson: Lesson, font: string): LessonAudio[] {
+  const random = makeRandom(lesson.seed * 104729 + 5);
+  const uniform = (low: number, high: number) => low + (high - low) * random();
+  const own = random();
+  const bankRoom =
+    random() < 0.6 ? { level: uniform(0.1, 0.9), size: uniform(0.2, 0.9) } : undefined;
+  const played =
+    own < 0.05
+      ? playTones(lesson, random)
+      : own < 0.17
+        ? playPlainly(lesson)
+        : playByBank(lesson, font, bankRoom);
+  const attacks = [...played.attacks].sort((a, b) => a.time - b.time);
+  let rendered = played.channels;
+  if ((own < 0.17 || !bankRoom) && random() < 0.6) {
+    const place = { ...dry, room: uniform(0.2, 1.3), wet: uniform(0.05, 0.5) };
+    rendered = putInto({ sampleRate: RENDER_RATE, channels: rendered }, place, lesson.seed).audio
+      .channels;
+  }
   let first = 0;
   let last = Math.min(rendered[0].length, Math.round(lesson.seconds * RENDER_RATE));
   if (random() < 0.3) first = Math.round(attacks[0].time * RENDER_RATE);

@@ -18,11 +18,39 @@ export interface Lesson {
   /** Drum kit (General MIDI program on the drum channel). */
   readonly kit: number;
   readonly seconds: number;
+  /** Depth of vibrato on sustained sounds (MIDI controller 1), 0 to 127. */
+  readonly vibrato: number;
 }
 
 const OTHERS = [
-  4, 5, 6, 11, 12, 16, 19, 21, 24, 25, 26, 40, 42, 46, 48, 49, 56, 60, 65, 66, 68, 71, 73, 79,
+  2, 3, 4, 5, 6, 11, 12, 16, 19, 21, 24, 25, 26, 40, 41, 42, 43, 46, 48, 49, 56, 60, 65, 66, 68, 70,
+  71, 73, 79,
 ];
+const SINGERS = [11, 40, 42, 56, 65, 66, 68, 71, 73];
+/** Lowest and highest key that we ask of a program; others take what a piano takes. */
+const RANGES = new Map<number, readonly [number, number]>([
+  [24, [40, 83]],
+  [25, [40, 83]],
+  [26, [40, 83]],
+  [32, [26, 60]],
+  [33, [26, 60]],
+  [35, [26, 60]],
+  [40, [55, 98]],
+  [41, [48, 86]],
+  [42, [36, 76]],
+  [43, [28, 55]],
+  [56, [52, 84]],
+  [60, [41, 77]],
+  [65, [49, 81]],
+  [66, [44, 76]],
+  [68, [58, 90]],
+  [70, [34, 72]],
+  [71, [50, 91]],
+  [73, [59, 96]],
+  [11, [53, 89]],
+  [12, [48, 89]],
+  [79, [60, 90]],
+]);
 const SCALE = [0, 2, 4, 5, 7, 9, 11];
 
 /**
@@ -36,9 +64,14 @@ export function makeLesson(seed: number, seconds: number): Lesson {
   const normal = () => Math.sqrt(-2 * Math.log(1 - random())) * Math.cos(2 * Math.PI * random());
   const pick = <T>(list: readonly T[]): T => list[Math.floor(random() * list.length)];
   const draw = random();
-  const kind = draw < 0.5 ? 'piano' : draw < 0.8 ? 'trio' : 'other';
+  const kind = draw < 0.45 ? 'piano' : draw < 0.75 ? 'trio' : 'other';
   const program =
     kind === 'piano' ? pick([0, 0, 0, 0, 1]) : kind === 'trio' ? pick([0, 0, 0, 26]) : pick(OTHERS);
+  const voice =
+    (kind === 'trio' && random() < 0.25) || (kind === 'other' && random() < 0.5)
+      ? pick(SINGERS)
+      : program;
+  const bassVoice = kind === 'other' && random() < 0.4 ? pick([32, 33, 35, 42, 43]) : program;
   const notes: LessonNote[] = [];
   const key = Math.floor(uniform(0, 12));
   const snap = (wanted: number) => {
@@ -56,12 +89,13 @@ export function makeLesson(seed: number, seconds: number): Lesson {
     velocity: number,
     by: number = program,
   ) => {
+    const [low, high] = RANGES.get(by) ?? [26, 104];
     if (time < 0 || time > seconds - 0.1) return;
     const clamped = Math.max(low, Math.min(high, Math.round(pitch)));
     notes.push({
       time,
       duration: Math.max(0.04, duration),
-      key: by === program ? clamped : Math.round(pitch),
+      key: by < 0 ? Math.round(pitch) : clamped,
       velocity: Math.max(10, Math.min(124, Math.round(velocity))),
       program: by,
     });
@@ -101,6 +135,7 @@ export function makeLesson(seed: number, seconds: number): Lesson {
           gap,
           melody + (i % 2) * other,
           level - 8 + 5 * normal(),
+          voice,
         );
       time += count * gap;
     } else if (what < 0.12) {
@@ -113,18 +148,20 @@ export function makeLesson(seed: number, seconds: number): Lesson {
           gap * legato,
           snap(melody + i * way),
           level - 5 + 6 * normal(),
+          voice,
         );
       melody += way * count * 0.5;
       time += count * gap;
     } else if (what < 0.16) {
       const count = Math.floor(uniform(2, 6));
       const gap = uniform(0.09, 0.25);
-      for (let i = 0; i < count; i++) add(time + i * gap, gap * 0.8, melody, level + 6 * normal());
+      for (let i = 0; i < count; i++)
+        add(time + i * gap, gap * 0.8, melody, level + 6 * normal(), voice);
       time += count * gap;
     } else if (what < 0.26) {
       add(time, step * uniform(0.3, 2), snap(uniform(low, high)), uniform(14, 48));
     } else {
-      if (random() < 0.9) add(time, step * legato, snap(melody), level + 6);
+      if (random() < 0.9) add(time, step * legato, snap(melody), level + 6, voice);
       if (random() < 0.06)
         add(time - uniform(0.035, 0.11), 0.08, melody + pick([-2, -1, 1, 2]), level - 8);
       const spread = random() < looseShare ? loose : tight;
@@ -144,7 +181,7 @@ export function makeLesson(seed: number, seconds: number): Lesson {
       if (random() < bassShare) {
         const bass = snap(uniform(26, 48));
         const at = time + (random() < 0.4 ? -uniform(0.02, 0.07) : spread * normal());
-        add(at, step * uniform(1, 3), bass, level - uniform(-4, 20));
+        add(at, step * uniform(1, 3), bass, level - uniform(-4, 20), bassVoice);
         if (random() < 0.3)
           add(at + spread * normal(), step * 2, bass + 12, level - uniform(0, 15));
       }
@@ -227,5 +264,6 @@ export function makeLesson(seed: number, seconds: number): Lesson {
     }
   }
   notes.sort((a, b) => a.time - b.time);
-  return { seed, kind, notes, pedal, kit, seconds };
+  const vibrato = random() < 0.4 ? Math.floor(uniform(20, 127)) : 0;
+  return { seed, kind, notes, pedal, kit, seconds, vibrato };
 }
