@@ -27,7 +27,7 @@ const places: Record<Player, Place> = {
   clarinet: [5.0, 3.5, 1.25],
   drum: [4.3, 4.3, 0.9],
 };
-const gains: Record<Player, number> = { guitar: 0.525, clarinet: 1.99, drum: 0.68 };
+const gains: Record<Player, number> = { guitar: 0.5, clarinet: 1.93, drum: 0.7 };
 /** What a room sounds like when nobody plays: hiss and a little rumble, about -80 dBFS in each stem. */
 const quiet = 1.2e-4;
 

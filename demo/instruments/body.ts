@@ -37,7 +37,7 @@ export function bodyResponses(rate: Hertz, seed: number): Float64Array[] {
       pitch,
       sharpness: 28 + 22 * shared.between(0, 1),
       // Small wavelengths leave the plate more easily, up to where bridge and saddle give way.
-      strength: 0.6 * shared.normal() * (pitch / 900) ** 0.55 * Math.min(1, 5000 / pitch) ** 1.4,
+      strength: 0.85 * shared.normal() * (pitch / 900) ** 0.35 * Math.min(1, 5000 / pitch) ** 1.4,
     });
   return [0, 1].map((side) => {
     const chance = makeChance(seed * 10 + side);

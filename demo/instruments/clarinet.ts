@@ -106,7 +106,10 @@ function blow(
     const within = time - (note.time - begin);
     const long = note.until - note.time;
     const share = Math.min(1, Math.max(0, within / long));
-    const now = Math.min(1, level + (long > 0.5 ? 0.1 * Math.sin(Math.PI * share) : 0));
+    const now = Math.min(
+      1,
+      level + (long > 0.5 ? Math.min(0.16, 0.07 + 0.03 * long) * Math.sin(Math.PI * share) : 0),
+    );
     const tongue =
       Math.min(1, time / rise) * (time > end ? Math.max(0, 1 - (time - end) / release) : 1);
     wander = 0.985 * wander + 0.0012 * chance.normal();

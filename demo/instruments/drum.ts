@@ -140,7 +140,7 @@ const frameModes: readonly { pitch: Hertz; rt60: Seconds }[] = [
 function addTouch(hit: Hit, out: Float64Array, rate: Hertz, chance: Chance): void {
   const { stroke, height, level } = hit;
   const length = Math.round(0.1 * rate);
-  const dull = Math.exp((-2 * Math.PI * (1500 + 7500 * level)) / rate);
+  const dull = Math.exp((-2 * Math.PI * (1100 + 3600 * level)) / rate);
   const click = 10 ** (-3 / (0.012 * chance.between(0.8, 1.3) * rate));
   // The skin's highest modes lie so close together that they are noise that rings.
   const ring = 10 ** (-3 / (0.11 * chance.between(0.8, 1.3) * (0.4 + 0.6 * stroke.ring) * rate));

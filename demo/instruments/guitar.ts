@@ -41,12 +41,13 @@ export function playGuitar(
   const bridge = new Float64Array(length);
   const chance = makeChance(77);
   const strings = fingerNotes(notes);
+  const own = new Float64Array(length);
+  const drive = new Float64Array(length);
   // From the highest string down: what sounds already makes the lower ones ring along.
   for (let string = strings.length - 1; string >= 0; string--) {
     const { open, played } = strings[string];
     const events = eventsOf(played, rate);
-    const own = new Float64Array(length);
-    const drive = new Float64Array(length);
+    own.fill(0);
     for (let n = 0; n < length; n++) drive[n] = 0.0011 * bridge[n];
     const cents = 0.6 * chance.normal();
     const loops = [new StringLoop(rate, 60), new StringLoop(rate, 60)];

@@ -64,7 +64,7 @@ export function addBreathAndKeys(
     }
     if (note.slurred) {
       const at = Math.round((note.time + 0.004 * chance.normal()) * rate);
-      knock(out, at, 0.0016 * chance.between(0.3, 1), rate, chance);
+      knock(out, at, 0.0032 * chance.between(0.3, 1), rate, chance);
     }
   });
 }

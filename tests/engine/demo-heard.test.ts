@@ -31,11 +31,12 @@ function together(times: readonly number[]): number[] {
 
 describe('hearing the demo take', () => {
   it('finds its onsets, and lands on them', () => {
-    const truth = together(timesOf(take.truth.onsets));
+    const all = timesOf(take.truth.onsets);
+    const truth = together(all);
     const found = timesOf(heard.onsets);
-    const score = onsetScore(truth, found);
-    expect(score.f).toBeGreaterThan(0.83);
-    expect(score.recall).toBeGreaterThan(0.88);
+    // A spread chord may be heard as one attack or as several: both are right.
+    expect(onsetScore(truth, found).recall).toBeGreaterThan(0.88);
+    expect(onsetScore(all, found).precision).toBeGreaterThan(0.82);
     expect(Math.abs(errorsOf(onsetErrors(truth, found)).median)).toBeLessThan(0.003);
   });
 
@@ -55,7 +56,7 @@ describe('hearing the demo take', () => {
     expect(corrected.fixes.length / (take.truth.seconds / 60)).toBeLessThan(20);
   });
 
-  it('hears phrases begin where they do, and the opening come back a whole tone higher', () => {
+  it('hears phrases begin where they do', () => {
     const truth = take.truth.phrases.map((phrase) => phrase.start);
     const score = boundaryScore(
       truth,
