@@ -12,11 +12,13 @@ for (let k = 1; k < 8; k++)
 /**
  * CRC-32 as zip uses it (ISO 3309, polynomial 0xEDB88320 reflected), eight bytes at a time (Kounavis and
  * Berry, ISCC 2005).
+ *
+ * @param before the sum of what came before these bytes
  */
-export function crc32(bytes: Uint8Array): number {
+export function crc32(bytes: Uint8Array, before = 0): number {
   const [t0, t1, t2, t3, t4, t5, t6, t7] = tables;
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
-  let c = 0xffffffff;
+  let c = before ^ 0xffffffff;
   let at = 0;
   for (; at + 8 <= bytes.length; at += 8) {
     const a = c ^ view.getUint32(at, true);

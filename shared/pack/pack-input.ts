@@ -14,6 +14,8 @@ export interface PackRecording {
   readonly bits: number;
   readonly float: boolean;
   readonly bytes: () => Uint8Array | Promise<Uint8Array>;
+  /** The same piece by piece, where it lies on a disk. */
+  readonly pieces?: () => Iterable<Uint8Array>;
 }
 
 /** A stem; `variant` tells apart other versions of one part (dry, wet, another performance). */

@@ -61,7 +61,8 @@ export function* makePack(
       bits: `${part.recording.bits}${part.recording.float ? 'f' : ''}`,
       hash: part.recording.hash,
     });
-    yield entry(file, part.recording.bytes);
+    const { bytes, pieces } = part.recording;
+    yield { ...entry(file, bytes), ...(pieces && { pieces }) };
   }
   const seconds = lengthOf(take.audio) / rate;
   const tempoMap = {

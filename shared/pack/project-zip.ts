@@ -1,5 +1,5 @@
 import { InputError } from '../math/input-error.ts';
-import { type ByteSource, type Inflate, readZip } from './zip-read.ts';
+import { type ByteSource, type Inflate, readZip, type ZippedFile } from './zip-read.ts';
 import { writeZip, type ZipEntry } from './zip-write.ts';
 
 /*
@@ -34,7 +34,7 @@ export function writeProjectZip(
 /** A project as it was read: the document's JSON, not yet checked, and the recordings by hash, read when asked for. */
 export interface UnpackedProject {
   readonly document: unknown;
-  readonly audio: ReadonlyMap<string, () => Uint8Array>;
+  readonly audio: ReadonlyMap<string, ZippedFile>;
 }
 
 /**
@@ -61,10 +61,10 @@ export function readProjectZip(
       `${documentName} in ${name} is not JSON; the project is damaged: copy it again.`,
     );
   }
-  const audio = new Map<string, () => Uint8Array>();
+  const audio = new Map<string, ZippedFile>();
   for (const [path, content] of files) {
     const hash = /(?:^|\/)audio\/([0-9a-f]{64})\.[^/]*$/.exec(path)?.[1];
-    if (hash) audio.set(hash, content.bytes);
+    if (hash) audio.set(hash, content);
   }
   return { document, audio };
 }

@@ -15,8 +15,11 @@ export interface ByteSource {
 export interface ZippedFile {
   readonly size: number;
   readonly bytes: () => Uint8Array;
+  /** The same piece by piece; of a stored file no more than one piece is held. */
+  readonly pieces: () => Iterable<Uint8Array>;
 }
 
+const pieceSize = 1 << 20;
 const full = 0xffff_ffff;
 
 /** Bytes in memory as a source. */
@@ -58,27 +61,49 @@ export function readZip(
       throw new InputError(
         `${name} is packed in a way that can't be read; pack it as a plain zip.`,
       );
-    const bytes = () => {
+    const dataAt = () => {
       const head = take(entry.offset, 30);
       if (head.getUint32(0, true) !== 0x04034b50) throw broken();
-      const skip = 30 + head.getUint16(26, true) + head.getUint16(28, true);
-      const data = take(entry.offset + skip, entry.packed);
-      const packed = new Uint8Array(data.buffer, data.byteOffset, data.byteLength);
+      return entry.offset + 30 + head.getUint16(26, true) + head.getUint16(28, true);
+    };
+    const checked = (size: number, crc: number) => {
+      if (size !== entry.size || crc !== entry.crc)
+        throw new InputError(
+          `${name} is damaged at ${entry.name.replace(/\p{C}/gu, '?')}; copy it again.`,
+        );
+    };
+    const bytes = () => {
+      const packed = bytesOf(take(dataAt(), entry.packed));
       let content = packed;
       try {
         if (entry.method === 8 && inflate) content = inflate(packed, entry.size);
       } catch {
         throw broken();
       }
-      if (content.length !== entry.size || crc32(content) !== entry.crc)
-        throw new InputError(
-          `${name} is damaged at ${entry.name.replace(/\p{C}/gu, '?')}; copy it again.`,
-        );
+      checked(content.length, crc32(content));
       return content;
     };
-    files.set(entry.name, { size: entry.size, bytes });
+    const pieces = function* () {
+      if (entry.method !== 0) {
+        yield bytes();
+        return;
+      }
+      const from = dataAt();
+      let crc = 0;
+      for (let done = 0; done < entry.packed; done += pieceSize) {
+        const piece = bytesOf(take(from + done, Math.min(pieceSize, entry.packed - done)));
+        crc = crc32(piece, crc);
+        yield piece;
+      }
+      checked(entry.packed, crc);
+    };
+    files.set(entry.name, { size: entry.size, bytes, pieces });
   }
   return files;
+}
+
+function bytesOf(view: DataView): Uint8Array {
+  return new Uint8Array(view.buffer, view.byteOffset, view.byteLength);
 }
 
 type Take = (at: number, length: number) => DataView;

@@ -5,6 +5,8 @@ export interface ZipEntry {
   /** Path with forward slashes. */
   readonly name: string;
   readonly bytes: () => Uint8Array | Promise<Uint8Array>;
+  /** The same piece by piece, for a long file that lies elsewhere: it is gone through twice, and stored. */
+  readonly pieces?: () => Iterable<Uint8Array>;
 }
 
 export interface ZipOptions {
@@ -51,6 +53,29 @@ interface Placed {
   readonly offset: number;
 }
 
+/** What an entry holds: its fields, and its data as it goes into the archive. */
+type Content = Pick<Placed, 'method' | 'crc' | 'packed' | 'size'> & {
+  readonly data: Iterable<Uint8Array>;
+};
+
+function fromBytes(bytes: Uint8Array, options: ZipOptions): Content {
+  const smaller = options.deflate?.(bytes);
+  const shrunk = smaller !== undefined && smaller.length < bytes.length;
+  const data = shrunk ? smaller : bytes;
+  const method = shrunk ? deflated : stored;
+  return { method, crc: crc32(bytes), packed: data.length, size: bytes.length, data: [data] };
+}
+
+function fromPieces(pieces: () => Iterable<Uint8Array>): Content {
+  let crc = 0;
+  let size = 0;
+  for (const piece of pieces()) {
+    crc = crc32(piece, crc);
+    size += piece.length;
+  }
+  return { method: stored, crc, packed: size, size, data: pieces() };
+}
+
 /**
  * Writes an archive piece by piece (PKWARE APPNOTE.TXT 6.3: names in UTF-8, Zip64 where a file or the
  * archive passes 4 GiB). Entries are made one after the other, as their pieces are taken.
@@ -63,18 +88,10 @@ export async function* writeZip(
   const placed: Placed[] = [];
   let offset = 0;
   for await (const entry of entries) {
-    const bytes = await entry.bytes();
-    const smaller = options.deflate?.(bytes);
-    const shrunk = smaller !== undefined && smaller.length < bytes.length;
-    const data = shrunk ? smaller : bytes;
-    const file: Placed = {
-      name: new TextEncoder().encode(entry.name),
-      method: shrunk ? deflated : stored,
-      crc: crc32(bytes),
-      packed: data.length,
-      size: bytes.length,
-      offset,
-    };
+    const { data, ...content } = entry.pieces
+      ? fromPieces(entry.pieces)
+      : fromBytes(await entry.bytes(), options);
+    const file: Placed = { name: new TextEncoder().encode(entry.name), ...content, offset };
     const wide = file.size >= full || file.packed >= full;
     const extra = wide
       ? fields([2, 1], [2, 16], [8, file.size], [8, file.packed])
@@ -94,11 +111,11 @@ export async function* writeZip(
       [2, extra.length],
     );
     placed.push(file);
-    offset += header.length + file.name.length + extra.length + data.length;
+    offset += header.length + file.name.length + extra.length + file.packed;
     yield header;
     yield file.name;
     if (wide) yield extra;
-    yield data;
+    for (const piece of data) yield piece;
   }
 
   const start = offset;

@@ -16,6 +16,7 @@ import { openSource, readBytes, readJson } from './read-files.ts';
 export interface ProjectRecording extends WavFile {
   /** The file as it came. */
   readonly bytes: () => Uint8Array;
+  readonly pieces?: () => Iterable<Uint8Array>;
 }
 
 /** A project with its recordings, the stems in the document's order. */
@@ -35,12 +36,12 @@ export function openProject(path: string): OpenProject {
   const { project } = readProject(zip ? zip.document : readJson(path), path);
   const find = (hash: string) => (zip ? zip.audio.get(hash) : besides(path, hash));
   const recording = (file: SourceFile): ProjectRecording => {
-    const bytes = find(file.hash);
-    if (!bytes)
+    const found = find(file.hash);
+    if (!found)
       throw new InputError(
         `${path} holds no recording for ${file.name}; save the project again where its sound plays.`,
       );
-    return { ...readRecording(bytes(), file.name), bytes };
+    return { ...readRecording(found.bytes(), file.name), ...found };
   };
   const take = recording(project.take);
   const stems = project.stems.map((stem) => fitted(recording(stem), stem.name, take.audio));
@@ -62,11 +63,11 @@ function inflate(bytes: Uint8Array, size: number): Uint8Array {
   return inflateRawSync(bytes, { maxOutputLength: Math.max(size, 1) });
 }
 
-function besides(path: string, hash: string): (() => Uint8Array) | undefined {
+function besides(path: string, hash: string): Pick<ProjectRecording, 'bytes'> | undefined {
   const folder = join(dirname(path), 'audio');
   if (!existsSync(folder) || !hash) return undefined;
   const file = readdirSync(folder).find((entry) => entry.startsWith(hash));
-  return file === undefined ? undefined : () => readBytes(join(folder, file));
+  return file === undefined ? undefined : { bytes: () => readBytes(join(folder, file)) };
 }
 
 /** The take and the stems as parts of one performance: a mono stem of a stereo take sounds on both sides. */

@@ -161,7 +161,7 @@ export function makeOpening(parts: OpeningParts): Opening {
           inflateSync(bytes, { out: new Uint8Array(size) }),
         );
         read = readProject(zip.document, file.name);
-        for (const bytes of zip.audio.values()) await shelf.putAudio(bytes());
+        for (const recording of zip.audio.values()) await shelf.putAudio(recording.bytes());
       }
       for (const other of others) await shelf.putAudio(await bytesOf(other));
       // One that is here already, and maybe worked on since, is not overwritten.
