@@ -6,7 +6,7 @@ export type Salience = Float64Array;
 
 /** Fitted on our own recordings by tests/bench/fit-beats.ts. */
 export const COMMON_SALIENCE: Salience = Float64Array.from([
-  0.19, 0.29, -0.1, 0.29, -0.14, -0.05, 0.89, -0.15, 0.59, -0.12, 0.31, 0.26, 0.26, 0.11, -0.25,
+  0.1, 0.04, -0.57, 0.56, 0.12, -0.19, 1.81, -0.25, 0.27, -0.37, 0.12, 0.28, 0, 0, -0.37,
 ]);
 
 /** Log odds of a beat for each onset. */

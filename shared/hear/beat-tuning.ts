@@ -4,59 +4,59 @@
  */
 export const TUNING = {
   /** Expected natural log of the interval, its spread, and how much that counts. */
-  level: -0.43,
-  spread: 0.54,
-  levelWeight: 0.37,
-  levelWeightKnown: 0.5,
+  level: -0.18,
+  spread: 0.56,
+  levelWeight: 0.41,
+  levelWeightKnown: 0.38,
   /** Mean move of tempo from beat to beat and mean distance of a beat from its place. */
-  freedom: 0.12,
-  jitter: 0.021,
+  freedom: 0.15,
+  jitter: 0.026,
   /** What a leap of tempo costs at most. */
-  leap: 5,
+  leap: 5.4,
   /** Share of beats with an onset, and how much that counts. */
   sounding: 0.85,
-  soundingWeight: 1.4,
+  soundingWeight: 1.5,
   /** How much what an onset is like counts. */
-  salienceWeight: 1,
+  salienceWeight: 1.4,
   /** How much onsets inside the beat count, before and after something is known. */
-  patternWeight: 0.48,
-  patternWeightKnown: 0.68,
+  patternWeight: 0.29,
+  patternWeightKnown: 0.67,
   /** Confirmed beats after which half of what is learned counts. */
-  levelHalf: 0.2,
-  freedomHalf: 4.3,
-  soundingHalf: 10,
-  patternHalf: 8.9,
+  levelHalf: 0.3,
+  freedomHalf: 5.4,
+  soundingHalf: 6.8,
+  patternHalf: 4.3,
   /** Prior weight of patterns made of independent places, in beats. */
-  patternPrior: 6.7,
+  patternPrior: 10,
   /** What each confirmed beat's teaching loses with each later beat. */
-  forget: 0.97,
+  forget: 0.98,
   /** Spread of the weights of salience around the common ones. */
-  salienceLoose: 0.42,
+  salienceLoose: 0.25,
   /** What an onset teaches of salience loses with each later onset. */
-  salienceForget: 0.98,
+  salienceForget: 0.975,
   /** Gain for a beat that was confirmed before a fix further left. */
   keep: 3,
   /** What a second after the last beat without beats costs. */
-  tail: 1.5,
+  tail: 1.8,
   /** Likeness of onsets: how much new pitch classes, cues, the gaps next to them and further ones tell apart. */
-  likeFresh: 0.55,
-  likeCue: 0.019,
-  likeGap: 0.49,
-  likeShape: 0.096,
+  likeFresh: 0.35,
+  likeCue: 0.022,
+  likeGap: 0.47,
+  likeShape: 0.086,
   likeWidth: 0.45,
   /** Likeness that counts as little. */
-  likeLittle: 0.072,
+  likeLittle: 0.064,
   /** How much likeness counts for beats and for places inside the beat. */
-  likeBeat: 6.5,
+  likeBeat: 6.3,
   likePlace: 1.6,
   /** How much the tempo on either side bends where silent beats are put. */
-  curve: 0.17,
+  curve: 0.19,
   /** How much onsets around a silent beat move it, and the spread of that move in log interval. */
-  fitWeight: 0.27,
+  fitWeight: 0.2,
   fitSpread: 0.14,
   /** How much neighbours draw the beats of steady players, and the freedom at which half of it is left. */
-  smooth: 0.71,
-  smoothFreedom: 0.061,
+  smooth: 0.7,
+  smoothFreedom: 0.059,
 };
 export type Tuning = typeof TUNING;
 
@@ -84,5 +84,5 @@ export const STEADY = {
 export const PARTS = 12;
 /** Share of beats with an onset in each part after the first. */
 export const PART_RATES: readonly number[] = [
-  0.03, 0.06, 0.1, 0.1, 0.07, 0.28, 0.1, 0.13, 0.16, 0.06, 0.07,
+  0.04, 0.1, 0.14, 0.12, 0.09, 0.27, 0.12, 0.18, 0.2, 0.09, 0.13,
 ];
