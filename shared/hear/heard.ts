@@ -45,6 +45,8 @@ export interface Tuning {
   /** Distance of `a4` from 440 Hz. */
   readonly cents: Cents;
   readonly confidence: Share;
+  /** How far the tuning rises from the take's start to its end, by a straight line. */
+  readonly drift?: Cents;
 }
 
 export interface Key {
