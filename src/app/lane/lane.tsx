@@ -13,7 +13,7 @@ import { positionWords } from '../sentence/other-sentences.tsx';
 import { drawLane, laneMeasure } from './draw-lane.ts';
 import { createLaneHands } from './lane-hands.ts';
 import { LaneSentence } from './lane-sentence.tsx';
-import { type LaneSetting, type LaneWord, setLane } from './lane-words.ts';
+import type { LaneWord } from './lane-words.ts';
 import { onGrid, placeByStep } from './placing.ts';
 import { Versions } from './versions.tsx';
 import './lane.css';
@@ -21,20 +21,12 @@ import './lane.css';
 /** The loop being made: its sentence, its words against bars and beats, and its versions. */
 export function LaneRegion() {
   const page = usePage();
-  const { desk, sound, colours, frames, names, lane, carrying, actions, reading } = page;
+  const { desk, sound, colours, frames, names, lane, carrying, actions, reading, setting } = page;
   const { store } = desk;
   let paper!: HTMLDivElement;
   let head!: HTMLDivElement;
   const [width, setWidth] = createSignal(0);
 
-  const setting = createMemo((): LaneSetting => {
-    const now = lane();
-    const project = store.project();
-    const heard = store.heard();
-    return now && project && heard
-      ? setLane(now, project.slices, heard)
-      : { words: [], attacks: [] };
-  });
   const selected = createMemo((): ReadonlySet<string> => {
     const { selection } = store.session;
     if (selection.kind === 'placements' && selection.lane === lane()?.id)

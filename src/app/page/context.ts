@@ -1,10 +1,12 @@
 import { type Accessor, createContext, useContext } from 'solid-js';
+import type { NamedSlice } from '../../../shared/cut/slice.ts';
 import type { Lane } from '../../../shared/loop/lane.ts';
 import type { MidiIn } from '../../sound/midi-in.ts';
 import type { Sound } from '../../sound/sound.ts';
 import type { Settings } from '../../store/settings.ts';
 import type { Desk } from '../../work/desk.ts';
 import type { Colours } from '../ink/colours.ts';
+import type { LaneSetting } from '../lane/lane-words.ts';
 import type { Playing as PadsPlaying } from '../rows/playing.ts';
 import type { Actions } from './actions.ts';
 import type { Carrying } from './carrying.ts';
@@ -32,8 +34,12 @@ export interface PageContext {
   readonly sounding: Accessor<ReadonlySet<string>>;
   /** Ids of the placements that the loop passes over now. */
   readonly passing: Accessor<ReadonlySet<string>>;
-  /** The lane in view. */
+  /** The slices in the order of their landings, told only when they change, and by id. */
+  readonly slices: Accessor<readonly NamedSlice[]>;
+  readonly sliceById: Accessor<ReadonlyMap<string, NamedSlice>>;
+  /** The lane in view, and its words as they stand on it. */
   readonly lane: Accessor<Lane | null>;
+  readonly setting: Accessor<LaneSetting>;
   readonly overlay: Accessor<Overlay>;
   readonly setOverlay: (overlay: Overlay) => void;
   readonly tapping: Accessor<boolean>;

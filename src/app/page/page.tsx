@@ -15,6 +15,7 @@ import { laneInView } from '../../work/live-loop.ts';
 import { Head } from '../head/head.tsx';
 import { createColours } from '../ink/colours.ts';
 import { LaneRegion } from '../lane/lane.tsx';
+import { type LaneSetting, setLane } from '../lane/lane-words.ts';
 import { createPlaying } from '../rows/playing.ts';
 import { Rows } from '../rows/rows.tsx';
 import { Sentence } from '../sentence/sentence.tsx';
@@ -60,10 +61,16 @@ export function Page(props: {
   const [overlay, setOverlay] = createSignal<Overlay>(null);
   const [tapping, setTapping] = createSignal(false);
   const lane = createMemo(() => laneInView(store.project(), store.session.lane));
-  const names = createMemo(() =>
-    nameSlices(store.project()?.slices ?? [], store.heard()?.phrases ?? []),
-  );
-  const { sounding, passing } = createSounding(store, sound, lane, frames);
+  // An edit makes a new document; what hangs on its slices alone need not look again at every one.
+  const slices = createMemo(() => store.project()?.slices ?? []);
+  const sliceById = createMemo(() => new Map(slices().map((slice) => [slice.id, slice])));
+  const names = createMemo(() => nameSlices(slices(), store.heard()?.phrases ?? []));
+  const setting = createMemo((): LaneSetting => {
+    const now = lane();
+    const heard = store.heard();
+    return now && heard ? setLane(now, slices(), heard) : { words: [], attacks: [] };
+  });
+  const { sounding, passing } = createSounding({ sound, slices, lane, setting, frames });
   const parts: Parts = {
     desk,
     sound,
@@ -77,7 +84,10 @@ export function Page(props: {
     names,
     sounding,
     passing,
+    slices,
+    sliceById,
     lane,
+    setting,
     overlay,
     setOverlay,
     tapping,

@@ -19,14 +19,14 @@ export interface PadButtonProps {
 
 /** One pad: as wide as its slice is long; sounds the moment it is touched. */
 export function PadButton(props: PadButtonProps) {
-  const { desk, sound, colours, names, carrying } = usePage();
+  const { desk, sound, colours, names, carrying, sliceById } = usePage();
   let down: { x: number; y: number; at: number } | null = null;
   const { store } = desk;
   const pad = createMemo(() => {
     const project = store.project();
     return project ? padAt(project, props.place) : undefined;
   });
-  const slice = createMemo(() => store.project()?.slices.find((one) => one.id === pad()?.slice));
+  const slice = createMemo(() => sliceById().get(pad()?.slice ?? ''));
   const sounds = () => sound.sounding().pads.some((one) => samePlace(one, props.place));
   const chosen = () => {
     const { selection } = store.session;

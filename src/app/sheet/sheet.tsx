@@ -28,7 +28,7 @@ import './sheet.css';
 /** The take set like writing. What is drawn lies under true buttons, one for each word in view. */
 export function Sheet() {
   const page = usePage();
-  const { desk, sound, colours, reading, frames } = page;
+  const { desk, sound, colours, reading, frames, slices } = page;
   const { store } = desk;
   let scroller!: HTMLDivElement;
   let length!: HTMLDivElement;
@@ -37,15 +37,13 @@ export function Sheet() {
   const [scroll, setScroll] = createSignal(0);
   const [moving, setMoving] = createSignal<MovingBeat | null>(null);
 
-  const slices = () => store.project()?.slices ?? [];
   const rows = createMemo(() => {
     const heard = store.heard();
-    const project = store.project();
-    if (!heard || !project || box().width === 0) return [];
+    if (!heard || box().width === 0) return [];
     return setWriting({
       phrases: heard.phrases,
-      slices: project.slices,
-      seconds: project.take.seconds,
+      slices: slices(),
+      seconds: heard.peaks.length / heard.peaks.sampleRate,
       width: box().width - margin.left - margin.right,
       setting: store.session.lines,
       span: store.session.zoom,

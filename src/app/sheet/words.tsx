@@ -17,9 +17,8 @@ export interface WordsProps {
 
 /** A button over each word, beat and line number in view: what keys, screen readers and tests take hold of. */
 export function Words(props: WordsProps) {
-  const { desk, names, sound } = usePage();
+  const { desk, names, sound, slices } = usePage();
   const { store } = desk;
-  const slices = () => store.project()?.slices ?? [];
   const shown = createMemo(() => props.rows.slice(props.first, props.last));
 
   const places = createMemo(() => {
