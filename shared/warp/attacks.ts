@@ -3,16 +3,23 @@ import type { Hertz, Samples } from '../math/units.ts';
 import { hann } from '../math/window.ts';
 import type { Band } from './bands.ts';
 
+/** How long (s) before its power shows a copied sound begins: half a short window, less where it is soft. */
+const ahead = 0.002;
+/** How long before its power shows the key or stick fell (about; found on struck and plucked sounds). */
+const early = 0.004;
+
 /** An attack that the warp keeps as recorded, in samples of the source. */
 export interface Attack {
   /** Where the copied sound begins: a little before anything of the attack is heard. */
   readonly start: Samples;
-  /** Where the attack itself stands: the moment that the map moves. */
+  /** Where the sound is set off, a little earlier still: the moment that the map moves. */
   readonly time: Samples;
   /** How far it stands out of what goes on around it (flux over its local threshold). */
   readonly strength: number;
   /** By how many decibels each band's power rises across it. */
   readonly rise: readonly number[];
+  /** By how much each band passes all that it had in the last moments (mean over third octaves, natural log). */
+  readonly flux: readonly number[];
 }
 
 /**
@@ -105,7 +112,10 @@ export function findAttacks(frames: Frames, sampleRate: Hertz): Attack[] {
   const ms = sampleRate / 1000 / hop;
   const memory = Math.max(3, Math.round(35 * ms));
   const flux = new Float32Array(count);
-  for (let b = 0; b < width; b++)
+  const bandFlux = split.slice(1).map(() => new Float32Array(count));
+  for (let b = 0; b < width; b++) {
+    const w = split.findIndex((edge) => edge > b) - 1;
+    const share = split[w + 1] - split[w];
     for (let f = 2; f < count; f++) {
       const value = log[f * width + b];
       let before = 0;
@@ -114,8 +124,12 @@ export function findAttacks(frames: Frames, sampleRate: Hertz): Attack[] {
         if (old > before) before = old;
         if (before >= value) break;
       }
-      if (value > before) flux[f] += (value - before) / width;
+      if (value > before) {
+        flux[f] += (value - before) / width;
+        bandFlux[w][f] += (value - before) / share;
+      }
     }
+  }
   const around = Math.round(60 * ms);
   const near = Math.max(2, Math.round(8 * ms));
   const attacks: Attack[] = [];
@@ -137,9 +151,18 @@ export function findAttacks(frames: Frames, sampleRate: Hertz): Attack[] {
     let begin = f;
     const most = Math.round(4 * ms);
     while (begin > 0 && f - begin < most && flux[begin - 1] > value / 4) begin--;
-    const time = Math.max(0, Math.round(f * hop - 0.002 * sampleRate));
-    const start = Math.max(0, Math.min(time, Math.round(begin * hop - 0.002 * sampleRate)));
-    attacks.push({ start, time, strength: value / threshold, rise: rises(frames, split, f, ms) });
+    const time = Math.max(0, Math.round(begin * hop - early * sampleRate));
+    const start = Math.max(
+      0,
+      Math.round(begin * hop - ahead * sampleRate),
+    );
+    attacks.push({
+      start,
+      time,
+      strength: value / threshold,
+      rise: rises(frames, split, f, ms),
+      flux: bandFlux.map((band) => band[f]),
+    });
   }
   return attacks;
 }

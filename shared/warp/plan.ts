@@ -1,4 +1,4 @@
-import type { Hertz, Samples } from '../math/units.ts';
+import type { Hertz, Samples, Seconds } from '../math/units.ts';
 import type { TimeMap } from '../time/time-map.ts';
 import { mapTime, unmapTime } from '../time/time-map.ts';
 import type { Attack, Frames } from './attacks.ts';
@@ -39,9 +39,28 @@ const leastNew = [0.3, 0.1, 0];
 const steadyFrom = 0.99;
 const movingBelow = 0.97;
 
+/** What a band's own flux has to come to for an attack to count whatever the band's power does. */
+const ownFlux = [0.3, 0.2, 0.2];
+/** Whether an attack counts in a band. */
+function counts(attack: Attack, band: number, fresh: Newness): boolean {
+  if (attack.flux[band] >= ownFlux[band]) return true;
+  if (leastRise[band] > 0 && attack.rise[band] < leastRise[band]) return false;
+  return leastNew[band] === 0 || fresh.at(attack.start) >= leastNew[band];
+}
+
 /** How long before and after an anchor a sound may start to be the one that the anchor stands for. */
 const anchorBefore = 0.005;
 const anchorAfter = 0.013;
+
+/** The anchor (source side) that an attack belongs to, if there is one. */
+function anchorOf(map: TimeMap, start: Seconds): Seconds | undefined {
+  let found: Seconds | undefined;
+  for (const { from } of map.anchors) {
+    if (start - from < -anchorBefore || start - from > anchorAfter) continue;
+    if (found === undefined || Math.abs(start - from) < Math.abs(start - found)) found = from;
+  }
+  return found;
+}
 
 /**
  * Where a kept attack lands. The copy moves by whole samples, as the map moves the moment at which the
@@ -49,14 +68,8 @@ const anchorAfter = 0.013;
  * or stick fell.
  */
 function landing(map: TimeMap, attack: Attack, sampleRate: Hertz): Samples {
-  let moment = attack.start / sampleRate;
-  let nearest = Number.POSITIVE_INFINITY;
-  for (const { from } of map.anchors) {
-    const late = attack.start / sampleRate - from;
-    if (late < -anchorBefore || late > anchorAfter || Math.abs(late) >= nearest) continue;
-    nearest = Math.abs(late);
-    moment = from;
-  }
+  const start = attack.time / sampleRate;
+  const moment = anchorOf(map, start) ?? start;
   return attack.start + Math.round((mapTime(map, moment) - moment) * sampleRate);
 }
 
@@ -75,8 +88,7 @@ export function planWarp(
     bands: bands.map((band, b) => {
       const kept: { source: Samples; out: Samples; strength: number }[] = [];
       for (const attack of attacks) {
-        if (leastRise[b] > 0 && attack.rise[b] < leastRise[b]) continue;
-        if (leastNew[b] > 0 && fresh[b].at(attack.start) < leastNew[b]) continue;
+        if (!counts(attack, b, fresh[b])) continue;
         const out = landing(map, attack, sampleRate);
         if (out <= 0 || out >= length) continue;
         const last = kept[kept.length - 1];

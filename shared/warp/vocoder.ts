@@ -26,7 +26,7 @@ export interface BandSignals {
 }
 
 /** Seconds of the crossfade that ends at a kept attack. */
-const crossfade = 0.003;
+const crossfade = 0.002;
 /** Fastest natural decay that is followed, in dB a second. */
 const fastest = 30;
 

@@ -12,6 +12,8 @@ export interface Figures {
   sharpness: number[];
   preEcho: number[];
   cents: number[];
+  /** Which attack each of the above figures belongs to. */
+  where: number[];
 }
 
 /** Both channels in one: what is measured is the sum of the two. */
@@ -38,6 +40,7 @@ export function compare(
     anchored: [],
     sharpness: [],
     preEcho: [],
+    where: [],
     cents: heldCents(result, ideal, rate),
   };
   const envelopes = {
@@ -57,6 +60,7 @@ export function compare(
       rate,
     );
     if (!found) continue;
+    figures.where.push(i);
     figures.timing.push(found.timing);
     figures.sharpness.push(found.sharpness);
     figures.anchored.push(anchored);
