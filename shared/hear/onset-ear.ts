@@ -15,7 +15,7 @@ import {
 const DIGITS = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/';
 
 /** Sums of the glance under which a cell is passed over: it saves most of the work, and no attacks. */
-const WORTH_A_LOOK = -3;
+const WORTH_A_LOOK = -2;
 
 let ear: OnsetNet | undefined;
 

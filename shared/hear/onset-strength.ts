@@ -15,13 +15,10 @@ export function strengthsOf(attacks: readonly Attack[], levels: Levels): Share[]
 }
 
 function addedLoudness(levels: Levels, time: number): number {
-  const { bands, data, view } = levels;
+  const { bands, data } = levels;
   const cell = Math.round((time * ANALYSIS_RATE) / CELL);
   const row = (frame: number) =>
-    Math.min(
-      data.length - bands,
-      Math.max(0, cellOffset(levels, cell + frame) - view.from * bands),
-    );
+    Math.min(data.length - bands, Math.max(0, cellOffset(levels, cell + frame)));
   const before = [row(-3), row(-2)];
   const after = [row(2), row(3), row(4)];
   let sum = 0;
