@@ -3,7 +3,7 @@
  *
  *   npx tsx tests/perform/make.ts [--set dev|check] [--to DIR] [--only WORD]
  *
- * With no `--to` they go to node_modules/.cache/unclicked-perform/dev and .../check, which is never
+ * With no `--to` they go to out/perform/dev and out/perform/check, which are never
  * committed. `dev` is the set to tune on; `check` has other seeds and other excerpts and is for reports
  * only. `NAME-old.wav` is NAME as an old record gives it (mono, 7.5 kHz, room, hiss) with the same truth.
  * Everything is seeded: the same code and the same fluidsynth give the same bytes. Where fluidsynth and
@@ -20,9 +20,7 @@ import { asOldRecord, type SetName, sessionsOf } from './sets.ts';
 import type { Truth } from './truth.ts';
 import { wav16 } from './wav-out.ts';
 
-const cache = fileURLToPath(
-  new URL('../../node_modules/.cache/unclicked-perform', import.meta.url),
-);
+const cache = fileURLToPath(new URL('../../out/perform', import.meta.url));
 
 export function folderOf(set: SetName): string {
   return join(cache, set);
