@@ -27,6 +27,8 @@ import { freeTimes, plucks } from '../engine/plucks.ts';
 const home = fileURLToPath(new URL('../..', import.meta.url));
 const seconds = 180;
 const sampleRate = 44100;
+/** Bars of each lane: `npm run bench pack 4`. */
+const bars = Number(process.argv[2] ?? 8);
 
 async function main(): Promise<void> {
   const folder = mkdtempSync(join(tmpdir(), 'unclicked-bench-'));
@@ -56,7 +58,7 @@ async function main(): Promise<void> {
     const held = (memory - empty.held) / floats;
     const best = Math.min(...times);
     const list = (values: readonly number[]) => values.map((value) => value.toFixed(1)).join(', ');
-    console.log('pack: 3 minutes, 3 stems, 2 lanes; three runs');
+    console.log(`pack: 3 minutes, 3 stems, 2 lanes of ${bars} bars; three runs`);
     console.log(
       `  time    ${list(times)} s, best ${best.toFixed(1)}; goal 15 with nothing else running`,
     );
@@ -119,7 +121,7 @@ async function writeProject(path: string): Promise<void> {
     landing: time,
     end: times[i + 1] - 0.006,
   }));
-  const placements = Array.from({ length: 32 }, (_, i) => ({
+  const placements = Array.from({ length: 4 * bars }, (_, i) => ({
     id: `p${i}`,
     slice: `s${(i * 13) % 64}`,
     at: i,
@@ -138,15 +140,15 @@ async function writeProject(path: string): Promise<void> {
         ...settings,
         id: 'l1',
         name: 'straight',
-        bars: 8,
+        bars,
         bpm: 112,
-        source: { kind: 'straight', from: times[8], until: times[40] },
+        source: { kind: 'straight', from: times[8], until: times[8 + 4 * bars] },
       },
       {
         ...settings,
         id: 'l2',
         name: 'flip',
-        bars: 8,
+        bars,
         bpm: 96,
         source: { kind: 'flip', placements },
       },

@@ -1,3 +1,7 @@
+import { spawnSync } from 'node:child_process';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import nodeId3 from 'node-id3';
 import { describe, expect, test } from 'vitest';
 import { WaveFile } from 'wavefile';
@@ -165,5 +169,61 @@ describe('ID3v2.3.0 (id3.org, 1999)', () => {
     const [a, b, c, d] = data.subarray(6, 10);
     expect(Math.max(a, b, c, d)).toBeLessThan(128);
     expect((a << 21) | (b << 14) | (c << 7) | d).toBe(data.length - 10);
+  });
+});
+
+const ffprobe = spawnSync('ffprobe', ['-version']).error === undefined;
+test.runIf(ffprobe)('ffprobe reads every chunk without a complaint, when it is installed', () => {
+  const silent = Number.NEGATIVE_INFINITY;
+  const bytes = writeWav(
+    { sampleRate: 44100, channels: [new Float32Array(4410)] },
+    {
+      bits: '24',
+      chunks: [
+        broadcastChunk({
+          description: 'A loop',
+          originator: 'Unclicked',
+          reference: 'abc',
+          date: '2026-03-04T05:06:07.000Z',
+          timeReference: 12345,
+          loudness: {
+            integrated: silent,
+            range: 0,
+            truePeak: silent,
+            maxMomentary: silent,
+            maxShortTerm: silent,
+          },
+          history: ['A=PCM'],
+        }),
+        samplerChunk(4410, 44100),
+        ...cueChunks([{ at: 10, label: 'landing' }]),
+        infoChunk({ INAM: 'Title', IPRD: 'Album', IKEY: 'A minor' }),
+        id3Chunk({
+          title: 'Title',
+          album: 'Älbum',
+          bpm: 93.7,
+          key: { tonic: 'A', mode: 'minor', confidence: 1 },
+        }),
+      ],
+    },
+  );
+  const folder = mkdtempSync(join(tmpdir(), 'unclicked-chunks-'));
+  // From a file, not a pipe: in a pipe it does not look behind the sound.
+  const path = join(folder, 'a.wav');
+  writeFileSync(path, bytes);
+  const ran = spawnSync('ffprobe', [
+    ...['-v', 'warning', '-of', 'json', '-show_format', '-show_streams'],
+    path,
+  ]);
+  rmSync(folder, { recursive: true });
+  // It prefers INFO over ID3 and says so; that is all that it may say.
+  expect(ran.stderr.toString()).not.toMatch(/error|invalid|incorrect|truncat|skip/i);
+  const { format, streams } = JSON.parse(ran.stdout.toString());
+  expect(streams).toMatchObject([{ codec_name: 'pcm_s24le', sample_rate: '44100', channels: 1 }]);
+  expect(format.tags).toMatchObject({
+    title: 'Title',
+    encoded_by: 'Unclicked',
+    time_reference: '12345',
+    IKEY: 'A minor',
   });
 });
