@@ -1,9 +1,20 @@
-import { type Accessor, createEffect, createSignal, on, onCleanup } from 'solid-js';
+import { type Accessor, createEffect, createSignal, on, onCleanup, untrack } from 'solid-js';
+import type { Hold } from './hold.ts';
 import type { Library } from './library.ts';
 import type { Project } from './project.ts';
 
-/** `full`: the browser gives no more room. `failed`: anything else; it is tried again at the next edit. */
-export type SaveState = 'nothing' | 'waiting' | 'saving' | 'saved' | 'full' | 'failed';
+/**
+ * `full`: the browser gives no more room. `failed`: anything else; it is tried again by itself.
+ * `elsewhere`: another window has the project open, and that one saves.
+ */
+export type SaveState =
+  | 'nothing'
+  | 'waiting'
+  | 'saving'
+  | 'saved'
+  | 'full'
+  | 'failed'
+  | 'elsewhere';
 
 export interface Autosave {
   readonly state: Accessor<SaveState>;
@@ -13,6 +24,8 @@ export interface Autosave {
 
 /** Edits that come quicker than this are saved together. */
 const pause = 400;
+/** After a failure it is tried again after this long. */
+const again = 10_000;
 
 /**
  * Saves the open document after each edit. A document that was just opened is not written back: nothing
@@ -21,7 +34,8 @@ const pause = 400;
  */
 export function createAutosave(
   project: Accessor<Project | null>,
-  library: () => Library | null,
+  library: Accessor<Library | null>,
+  hold: Accessor<Hold>,
 ): Autosave {
   const [state, setState] = createSignal<SaveState>('nothing');
   let waiting: Project | null = null;
@@ -31,8 +45,9 @@ export function createAutosave(
   const flush = (): Promise<void> => {
     clearTimeout(timer);
     const document = waiting;
-    const shelf = library();
-    if (!document || !shelf) return writing;
+    const shelf = untrack(library);
+    if (untrack(hold) === 'elsewhere' && document) setState('elsewhere');
+    if (!document || !shelf || untrack(hold) !== 'mine') return writing;
     waiting = null;
     setState('saving');
     writing = writing
@@ -42,6 +57,8 @@ export function createAutosave(
         (error: unknown) => {
           waiting ??= document;
           setState(isFull(error) ? 'full' : 'failed');
+          clearTimeout(timer);
+          timer = setTimeout(() => void flush(), again);
         },
       );
     return writing;
@@ -60,6 +77,9 @@ export function createAutosave(
       timer = setTimeout(() => void flush(), pause);
     }),
   );
+
+  // What waited for the library to open, or for the project to be this window's.
+  createEffect(on([library, hold], () => void flush()));
 
   const hide = () => {
     if (document.visibilityState === 'hidden') void flush();

@@ -29,10 +29,6 @@ export const laneLimits = {
   swing: { from: 50, until: 80 },
 } as const;
 
-export function laneById(project: Project, id: string): Lane | undefined {
-  return project.lanes.find((lane) => lane.id === id);
-}
-
 const laneIds = (project: Project) => project.lanes.map((lane) => lane.id);
 
 /** The identity the next lane will get, so that the caller can show it at once. */
@@ -41,7 +37,7 @@ export function nextLaneId(project: Project): string {
 }
 
 /** "flip A", "flip B", ...: the first name of its kind that no lane bears. */
-export function freeLaneName(project: Project, kind: LaneSource['kind']): string {
+function freeLaneName(project: Project, kind: LaneSource['kind']): string {
   const taken = new Set(project.lanes.map((lane) => lane.name));
   if (kind === 'straight' && !taken.has('straight')) return 'straight';
   for (let n = 0; ; n++) {

@@ -138,19 +138,6 @@ export function changePlacements(
   );
 }
 
-/** Another slice sounds where these did. */
-export function exchangeSlice(laneId: string, ids: readonly string[], slice: string): Command {
-  const exchange = edit(laneId, 'exchange a slice', (list) =>
-    mapChanged(list, (p) => (ids.includes(p.id) ? patched(p, { slice }) : p)),
-  );
-  const { label } = exchange;
-  return {
-    label,
-    apply: (project) =>
-      project.slices.some((one) => one.id === slice) ? exchange.apply(project) : project,
-  };
-}
-
 export function removePlacements(laneId: string, ids: readonly string[]): Command {
   return edit(laneId, ids.length === 1 ? 'remove from the lane' : 'remove several', (list) => {
     const left = list.filter((p) => !ids.includes(p.id));

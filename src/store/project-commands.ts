@@ -1,5 +1,5 @@
 import type { Command } from './command.ts';
-import { mapChanged, patched } from './command.ts';
+import { patched } from './command.ts';
 import type { StemFile } from './project.ts';
 
 /** Edits of the project as a whole: its name and its stems. */
@@ -29,21 +29,5 @@ export function removeStem(hash: string): Command {
       const stems = project.stems.filter((stem) => stem.hash !== hash);
       return stems.length === project.stems.length ? project : { ...project, stems };
     },
-  };
-}
-
-/** Names a stem's instrument, or tells its variant apart. */
-export function labelStem(
-  hash: string,
-  patch: { label?: string; variant?: string | null },
-): Command {
-  return {
-    label: 'name a stem',
-    apply: (project) =>
-      patched(project, {
-        stems: mapChanged(project.stems, (stem) =>
-          stem.hash === hash ? patched(stem, patch as Partial<StemFile>) : stem,
-        ),
-      }),
   };
 }

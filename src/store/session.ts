@@ -21,8 +21,6 @@ export interface Session {
   readonly zoom: Seconds;
   /** One time scale for all lines, or each filling the width. */
   readonly lines: 'one scale' | 'full width';
-  /** A stretch of the take that plays round and round. */
-  readonly round: { readonly from: Seconds; readonly until: Seconds } | null;
   /** Stems by hash. A solo silences what isn't solo. */
   readonly muted: readonly string[];
   readonly solo: readonly string[];
@@ -34,7 +32,6 @@ export const freshSession: Session = {
   scroll: 0,
   zoom: 12,
   lines: 'one scale',
-  round: null,
   muted: [],
   solo: [],
 };

@@ -15,7 +15,7 @@ export interface Settings {
   readonly project: string | null;
 }
 
-export const quietStart: Decibels = -18;
+const quietStart: Decibels = -18;
 
 const plain: Settings = {
   level: quietStart,

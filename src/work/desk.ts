@@ -1,4 +1,4 @@
-import { type Accessor, createSignal, onCleanup, untrack } from 'solid-js';
+import { type Accessor, createMemo, createSignal, onCleanup, untrack } from 'solid-js';
 import type { Slice } from '../../shared/cut/slice.ts';
 import type { Loudness } from '../../shared/hear/heard.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
@@ -6,6 +6,7 @@ import type { Percent, Seconds, Share } from '../../shared/math/units.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import type { WavBits } from '../../shared/take/wav-write.ts';
 import { createAutosave, isFull, type SaveState } from '../store/autosave.ts';
+import { createHold } from '../store/hold.ts';
 import { addLane, nextLaneId } from '../store/lane-commands.ts';
 import { type Library, openLibrary, type ProjectCard } from '../store/library.ts';
 import { createProjectStore, type ProjectStore } from '../store/project-store.ts';
@@ -15,6 +16,7 @@ import { makeHandingOver } from './handing-over.ts';
 import { isAbort } from './job-client.ts';
 import { createLiveBeats } from './live-beats.ts';
 import { createLiveLoop } from './live-loop.ts';
+import { createLiveStems } from './live-stems.ts';
 import { type SuggestedLane, suggestFlip, suggestStraight } from './make-lane.ts';
 import { createOneWork } from './one-work.ts';
 import { makeOpening } from './opening.ts';
@@ -185,11 +187,22 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     void shelf.then((opened) => opened?.close());
   });
 
-  const autosave = createAutosave(store.project, library);
+  const openId = createMemo(() => store.project()?.id ?? null);
+  const hold = createHold(openId, () => {
+    const id = untrack(openId);
+    if (id) void opening.openProject(id);
+  });
+  const autosave = createAutosave(store.project, library, hold);
   const beats = createLiveBeats(store, hearing, tell);
   const live = createLiveLoop(store, sound, rendering, tell);
   const oneWork = createOneWork(tell, () => setProblem(null));
   const { work } = oneWork;
+  const putSound = (next: TakeSound | null) => {
+    setSound(next);
+    // The workers start afresh, with the new take.
+    hearing.end();
+    rendering.end();
+  };
   const opening = makeOpening({
     store,
     shelf,
@@ -200,13 +213,9 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     settings,
     refresh,
     saveNow: autosave.flush,
-    putSound: (next) => {
-      setSound(next);
-      // The workers start afresh, with the new take.
-      hearing.end();
-      rendering.end();
-    },
+    putSound,
   });
+  createLiveStems(store, sound, putSound, shelf, hearing, tell);
   const close = async () => {
     await autosave.flush();
     oneWork.cancel();

@@ -19,7 +19,7 @@ export function laneInView(project: Project | null, named: string | null): Lane 
 }
 
 /** The stretch of the take that a lane is compared with: what it plays, or what its slices span. */
-export function originalOf(lane: Lane, project: Project): { from: Seconds; until: Seconds } {
+function originalOf(lane: Lane, project: Project): { from: Seconds; until: Seconds } {
   if (lane.source.kind === 'straight') return { from: lane.source.from, until: lane.source.until };
   const placed = new Set(placementsOf(lane).map((placement) => placement.slice));
   const slices = project.slices.filter((slice) => placed.has(slice.id));

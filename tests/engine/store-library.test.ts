@@ -3,6 +3,7 @@ import { createHash } from 'node:crypto';
 import { createRoot, createSignal } from 'solid-js';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { createAutosave } from '../../src/store/autosave.ts';
+import type { Hold } from '../../src/store/hold.ts';
 import { hashOf, type Library, openLibrary } from '../../src/store/library.ts';
 import type { Project } from '../../src/store/project.ts';
 import { plainProject } from './store-arbitraries.ts';
@@ -123,14 +124,16 @@ describe('autosave', () => {
     run: (
       set: (project: Project | null) => void,
       saving: ReturnType<typeof createAutosave>,
+      setHold: (hold: Hold) => void,
     ) => Promise<void>,
   ) => {
     const shelf = { save } as Library;
     await createRoot(async (dispose) => {
       const [project, setProject] = createSignal<Project | null>(null);
-      const saving = createAutosave(project, () => shelf);
+      const [hold, setHold] = createSignal<Hold>('mine');
+      const saving = createAutosave(project, () => shelf, hold);
       await Promise.resolve();
-      await run((next) => void setProject(() => next), saving);
+      await run((next) => void setProject(() => next), saving, setHold);
       dispose();
     });
   };
@@ -181,6 +184,48 @@ describe('autosave', () => {
         set({ ...plainProject(), id: 'other', name: 'other' });
         await vi.advanceTimersByTimeAsync(0);
         expect(saved).toEqual(['hidden', 'left']);
+      },
+    );
+  });
+
+  it('writes nothing while another window has the project, and what waits once it is its own', async () => {
+    const saved: string[] = [];
+    await watched(
+      async (project) => void saved.push(project.name),
+      async (set, { state }, setHold) => {
+        setHold('asking');
+        set(plainProject());
+        set({ ...plainProject(), name: 'a' });
+        await vi.advanceTimersByTimeAsync(1000);
+        expect(saved).toEqual([]);
+        setHold('elsewhere');
+        await vi.advanceTimersByTimeAsync(1000);
+        expect(state()).toBe('elsewhere');
+        expect(saved).toEqual([]);
+        setHold('mine');
+        await vi.advanceTimersByTimeAsync(0);
+        expect(saved).toEqual(['a']);
+      },
+    );
+  });
+
+  it('tries again by itself after a failure', async () => {
+    let broken = true;
+    const saved: string[] = [];
+    await watched(
+      async (project) => {
+        if (broken) throw new Error('closed');
+        saved.push(project.name);
+      },
+      async (set, { state }) => {
+        set(plainProject());
+        set({ ...plainProject(), name: 'a' });
+        await vi.advanceTimersByTimeAsync(1000);
+        expect(state()).toBe('failed');
+        broken = false;
+        await vi.advanceTimersByTimeAsync(15_000);
+        expect(saved).toEqual(['a']);
+        expect(state()).toBe('saved');
       },
     );
   });

@@ -10,6 +10,7 @@ const saved = {
   saved: 'saved',
   full: 'not saved: no room left',
   failed: 'not saved',
+  elsewhere: 'not saved: open in another window',
 } as const;
 
 /** The title, what plays, and the few words that act on the whole. */

@@ -1,8 +1,8 @@
-import { createEffect, on, onCleanup } from 'solid-js';
+import { createEffect, createMemo, on, onCleanup } from 'solid-js';
 import type { PageContext } from './context.ts';
 
 /** Hands over to the sound what it plays from: the take, the rendered loop, level and stems. */
-export function wireSound({ desk, sound }: PageContext): void {
+export function wireSound({ desk, sound, slices: all }: PageContext): void {
   const { store } = desk;
   createEffect(() => sound.setTake(desk.sound()));
   createEffect(() => {
@@ -23,29 +23,33 @@ export function wireSound({ desk, sound }: PageContext): void {
   });
   createEffect(() => sound.setStems([...store.session.muted], [...store.session.solo]));
 
+  // The click follows the beats as they are corrected.
+  createEffect(() => {
+    const beats = store.heard()?.beats ?? [];
+    if (sound.takeClick()) sound.setTakeClick(true, beats);
+  });
+
   // A pad whose pitch is moved sounds from its own rendering as soon as that is there.
+  const pads = createMemo(() => store.project()?.pads ?? []);
   createEffect(
-    on(
-      [() => store.project()?.pads, () => store.project()?.slices, desk.sound],
-      ([pads, slices]) => {
-        let stale = false;
-        onCleanup(() => {
-          stale = true;
-        });
-        const render = async () => {
-          for (const pad of pads ?? []) {
-            const slice = slices?.find((one) => one.id === pad.slice);
-            if (!slice || stale) continue;
-            if (pad.semitones === 0 && pad.cents === 0) {
-              sound.setPadSound(pad, null);
-              continue;
-            }
-            const moved = await desk.pitchSlice(slice, pad.semitones, pad.cents);
-            if (moved && !stale) sound.setPadSound(pad, moved);
+    on([pads, all, desk.sound], ([pads, slices]) => {
+      let stale = false;
+      onCleanup(() => {
+        stale = true;
+      });
+      const render = async () => {
+        for (const pad of pads) {
+          const slice = slices.find((one) => one.id === pad.slice);
+          if (!slice || stale) continue;
+          if (pad.semitones === 0 && pad.cents === 0) {
+            sound.setPadSound(pad, null);
+            continue;
           }
-        };
-        void render();
-      },
-    ),
+          const moved = await desk.pitchSlice(slice, pad.semitones, pad.cents);
+          if (moved && !stale) sound.setPadSound(pad, moved);
+        }
+      };
+      void render();
+    }),
   );
 }

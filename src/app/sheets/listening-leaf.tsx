@@ -1,7 +1,9 @@
 import { For, onCleanup, Show } from 'solid-js';
 import type { PlainBeat } from '../../sound/sound.ts';
 import { learnNote } from '../../store/pad-commands.ts';
+import { removeStem } from '../../store/project-commands.ts';
 import { usePage } from '../page/context.ts';
+import { chooseFiles } from '../page/files.ts';
 import { ChoiceValue } from '../sentence/choice-value.tsx';
 import { NumberValue } from '../sentence/number-value.tsx';
 import { figure } from '../sentence/words.ts';
@@ -175,10 +177,32 @@ export function ListeningLeaf() {
                 ]}
                 change={(state) => setStem(stem.hash, state)}
                 after="."
-              />
+              />{' '}
+              <button
+                type="button"
+                class="word"
+                aria-label={`Remove ${stem.label}`}
+                onClick={() => store.edit(removeStem(stem.hash))}
+              >
+                remove
+              </button>
             </p>
           )}
         </For>
+      </Show>
+      <Show when={store.project()}>
+        <p class="leaf-line">
+          <button
+            type="button"
+            class="press"
+            onClick={async () => {
+              const files = await chooseFiles();
+              if (files.length) await desk.addStems(files);
+            }}
+          >
+            add stems of this take
+          </button>
+        </p>
       </Show>
     </Leaf>
   );
