@@ -4,7 +4,7 @@ import type { Lesson } from './beat-learning.ts';
 import { type Memory, recalled } from './beat-memory.ts';
 import { findPath, type SpanScore } from './beat-path.ts';
 import { BIT_COUNTS, maskOf } from './beat-patterns.ts';
-import { placeSilent, smoothBeats } from './beat-refine.ts';
+import { centreInClusters, placeSilent, smoothBeats } from './beat-refine.ts';
 import { saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
 import { PARTS, type Tuning } from './beat-tuning.ts';
@@ -62,6 +62,10 @@ export function inferPath(
   const onsets = evidence.times;
   const salience = saliences(evidence, lesson.salience);
   const rates = ratesOf(onsets);
+  const odds = salience.map(
+    (one, i) =>
+      tuning.salienceWeight * one + tuning.likeBeat * recalled(memory, i, 0, lesson.onBeat, tuning),
+  );
   const { locked, struck, likely } = certain;
   const begin = locked.length > 0 ? locked[locked.length - 1] : -Infinity;
   const ahead = certain.set.filter((time) => time > begin);
@@ -93,8 +97,7 @@ export function inferPath(
       }
     const kept = k < likely.length && Math.abs(likely[k] - time) <= SAME;
     if (kept) k++;
-    const like = tuning.likeBeat * recalled(memory, i, 0, lesson.onBeat, tuning);
-    place(time, tuning.salienceWeight * salience[i] + like + (kept ? tuning.keep : 0), 0, rates[i]);
+    place(time, odds[i] + (kept ? tuning.keep : 0), 0, rates[i]);
   }
   const n = times.length;
   if (n < 2) return [...locked, ...times.slice(locked.length > 0 ? 1 : 0)];
@@ -155,6 +158,8 @@ export function inferPath(
     sounding: [...locked.slice(0, before).map(() => true), ...path.sounding],
   };
   placeSilent(whole, locked.length, onsets, lesson.patterns.rates, tuning);
+  if (tuning.reach > 0)
+    centreInClusters(whole, locked.length, new Set(ahead), onsets, odds, tuning);
   const steady = 1 / (1 + (lesson.tempo.freedom / tuning.smoothFreedom) ** 3);
   smoothBeats(whole.times, locked.length, new Set(ahead), tuning.smooth * steady);
   return whole.times;

@@ -1,5 +1,9 @@
 import type { Seconds } from '../math/units.ts';
+import { indexFrom } from './beat-search.ts';
 import { PARTS, type Tuning } from './beat-tuning.ts';
+
+/** Steps to either side in which a beat is moved in its cluster. */
+const STEPS = 18;
 
 /** A path of beats: where each lies and whether an onset carries it. */
 export interface Path {
@@ -94,6 +98,50 @@ function density(phase: number, length: Seconds, rates: ArrayLike<number>): numb
     if (z > -3 && z < 3) sum += rate * Math.exp(-0.5 * z * z);
   }
   return sum;
+}
+
+/**
+ * A beat played by several hands or as a spread chord is a cluster of onsets, any of which may be the
+ * one that is counted. The beat moves from its own onset towards the others just so far that as many
+ * of them as possible, each by its odds, lie within `tuning.reach`: what is heard as one moment.
+ *
+ * @param free the first beat that may be moved
+ * @param odds log odds of each onset to carry a beat
+ */
+export function centreInClusters(
+  path: Path,
+  free: number,
+  fixed: ReadonlySet<Seconds>,
+  onsets: Float64Array,
+  odds: Float64Array,
+  tuning: Tuning,
+): void {
+  const { times, sounding } = path;
+  const wide = 2 * tuning.reach;
+  for (let i = free; i < times.length; i++) {
+    if (!sounding[i] || fixed.has(times[i])) continue;
+    const here = times[i];
+    const from = indexFrom(onsets, here - wide);
+    const until = indexFrom(onsets, here + wide);
+    if (until - from < 2) continue;
+    let best = -Infinity;
+    let bestAt = here;
+    for (let step = -STEPS; step <= STEPS; step++) {
+      const at = here + (step / STEPS) * tuning.reach;
+      let worth = -Math.abs(step / STEPS) * tuning.reachCost;
+      for (let k = from; k < until; k++) {
+        // The onset that the path chose has the whole way on its side.
+        const own = Math.abs(onsets[k] - here) < 1e-4 ? tuning.reachOwn : 0;
+        if (Math.abs(onsets[k] - at) <= tuning.reach)
+          worth += Math.exp(Math.max(-4, Math.min(4, odds[k])) + own);
+      }
+      if (worth > best) {
+        best = worth;
+        bestAt = at;
+      }
+    }
+    times[i] = bestAt;
+  }
 }
 
 /** Most that a steady player's beat is off. */

@@ -54,6 +54,10 @@ export const TUNING = {
   /** How much onsets around a silent beat move it, and the spread of that move in log interval. */
   fitWeight: 0.2,
   fitSpread: 0.14,
+  /** Onsets this close to a beat count as the same moment; what moving so far costs; odds of the beat's own onset. */
+  reach: 0.035,
+  reachCost: 0.3,
+  reachOwn: 0.5,
   /** How much neighbours draw the beats of steady players, and the freedom at which half of it is left. */
   smooth: 0.7,
   smoothFreedom: 0.059,
@@ -76,6 +80,7 @@ export const STEADY = {
   patternWeightKnown: 0.68,
   freedomHalf: 4.3,
   likeBeat: 6.5,
+  reach: 0,
   smooth: 0.71,
   smoothFreedom: 0.061,
 } satisfies Partial<Tuning>;

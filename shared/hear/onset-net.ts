@@ -78,7 +78,7 @@ function glance(x: Float64Array, from: number, { glance: w, glanceBias }: OnsetN
   return even + odd;
 }
 
-/** `max(0, weights x + biases)` for `TOGETHER` cells. */
+/** `max(0, weights x + biases)` for `TOGETHER` cells; two units at a time (their number is even). */
 function firstLayer(
   x: Float64Array,
   { weights, biases, hidden }: OnsetNet,
@@ -87,23 +87,39 @@ function firstLayer(
   const w = weights[0];
   const units = hidden[0];
   const n = FEATURES;
-  for (let u = 0; u < units; u++) {
+  for (let u = 0; u < units; u += 2) {
     const row = u * n;
-    let s0 = biases[0][u];
-    let s1 = s0;
-    let s2 = s0;
-    let s3 = s0;
+    const next = row + n;
+    let a0 = biases[0][u];
+    let a1 = a0;
+    let a2 = a0;
+    let a3 = a0;
+    let b0 = biases[0][u + 1];
+    let b1 = b0;
+    let b2 = b0;
+    let b3 = b0;
     for (let i = 0; i < n; i++) {
-      const weight = w[row + i];
-      s0 += weight * x[i];
-      s1 += weight * x[n + i];
-      s2 += weight * x[2 * n + i];
-      s3 += weight * x[3 * n + i];
+      const p = w[row + i];
+      const q = w[next + i];
+      const x0 = x[i];
+      const x1 = x[n + i];
+      const x2 = x[2 * n + i];
+      const x3 = x[3 * n + i];
+      a0 += p * x0;
+      a1 += p * x1;
+      a2 += p * x2;
+      a3 += p * x3;
+      b0 += q * x0;
+      b1 += q * x1;
+      b2 += q * x2;
+      b3 += q * x3;
     }
-    out[u] = Math.max(0, s0);
-    out[units + u] = Math.max(0, s1);
-    out[2 * units + u] = Math.max(0, s2);
-    out[3 * units + u] = Math.max(0, s3);
+    const as = [a0, a1, a2, a3];
+    const bs = [b0, b1, b2, b3];
+    for (let cell = 0; cell < TOGETHER; cell++) {
+      out[cell * units + u] = Math.max(0, as[cell]);
+      out[cell * units + u + 1] = Math.max(0, bs[cell]);
+    }
   }
 }
 
