@@ -57,10 +57,11 @@ export function putInto(
   }
   if (Number.isFinite(place.top)) channels = channels.map((c) => lowpass(c, place.top, rate));
   if (Number.isFinite(place.hiss)) {
-    const level = 10 ** (place.hiss / 20);
+    // Even noise: as loud as normal noise of this deviation, and much quicker made.
+    const level = Math.sqrt(3) * 10 ** (place.hiss / 20);
     for (const channel of channels) {
       for (let i = 0; i < channel.length; i++) {
-        channel[i] += level * chance.normal(0, 1);
+        channel[i] += chance.between(-level, level);
       }
     }
   }
@@ -130,7 +131,25 @@ function lowpass(signal: Float32Array, top: Hertz, rate: Hertz): Float32Array {
   return convolve(padded, taps).slice(half, half + signal.length);
 }
 
-/** Slow and quick wavering of speed; read by a windowed sinc of 16 samples. */
+const reach = 8;
+const taps = 2 * reach;
+const phases = 1024;
+
+/** A windowed sinc of 16 samples for each of 1024 places between two samples. */
+function sincTable(): Float64Array {
+  const table = new Float64Array((phases + 1) * taps);
+  for (let p = 0; p <= phases; p++) {
+    for (let k = 0; k < taps; k++) {
+      const x = p / phases - (k - reach + 1);
+      const window = 0.5 + 0.5 * Math.cos((Math.PI * x) / (reach + 1));
+      const sinc = Math.abs(x) < 1e-9 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x);
+      table[p * taps + k] = sinc * window;
+    }
+  }
+  return table;
+}
+
+/** Slow and quick wavering of speed. */
 function wow(
   channels: readonly Float32Array[],
   depth: number,
@@ -156,19 +175,16 @@ function wow(
     for (let i = 0; i < 20; i++) t += time - source(t);
     return t;
   };
-  const reach = 8;
+  const kernel = sincTable();
   const bent = channels.map((channel) => {
     const out = new Float32Array(channel.length);
     for (let i = 0; i < out.length; i++) {
       const at = source(i / rate) * rate;
       const whole = Math.floor(at);
+      const phase = Math.round((at - whole) * phases) * taps;
       let sum = 0;
-      for (let k = 1 - reach; k <= reach; k++) {
-        const x = at - whole - k;
-        const window = 0.5 + 0.5 * Math.cos((Math.PI * x) / (reach + 1));
-        const sinc = Math.abs(x) < 1e-9 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x);
-        sum += (channel[whole + k] ?? 0) * sinc * window;
-      }
+      for (let k = 0; k < taps; k++)
+        sum += (channel[whole + k - reach + 1] ?? 0) * kernel[phase + k];
       out[i] = sum;
     }
     return out;

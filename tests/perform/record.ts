@@ -55,14 +55,27 @@ function plainDelays(instrument: Instrument, pitches: readonly number[]): Map<nu
   );
 }
 
+/** The last performance as it sounded where it was played: the old record of it starts from there too. */
+let last:
+  | { readonly performance: Performance; readonly take: ReturnType<typeof renderPlain> }
+  | undefined;
+
+function rendered(performance: Performance, cents: Cents, sampled: boolean) {
+  if (last?.performance !== performance) {
+    const render = sampled ? renderFluid : renderPlain;
+    const { notes, pedal, seconds } = performance;
+    last = { performance, take: render(notes, pedal, seconds, cents) };
+  }
+  return last.take;
+}
+
 /** Records a performance: sound, place, level, and what is true of the result. */
 export function record(session: Session): { audio: Audio; truth: Truth } {
   const { performance, cents, place } = session;
   const sampled = session.sampled && hasFluid();
   const notes = performance.notes;
   measureDelays(notes, sampled);
-  const render = sampled ? renderFluid : renderPlain;
-  const dryTake = render(notes, performance.pedal, performance.seconds, cents);
+  const dryTake = rendered(performance, cents, sampled);
   const rate = dryTake.audio.sampleRate;
   const { audio: placed, moved } = putInto(dryTake.audio, place, session.seed);
   const audio = levelled(placed, 0.7);
