@@ -1,4 +1,4 @@
-import { existsSync, readFileSync, rmSync } from 'node:fs';
+import { existsSync, readFileSync } from 'node:fs';
 import { unzipSync } from 'fflate';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { Lane } from '../../shared/loop/lane.ts';
@@ -15,7 +15,7 @@ beforeAll(async () => {
   command = await buildCommand();
   ran = command.run('demo', '--to', 'out');
 });
-afterAll(() => rmSync(command.folder, { recursive: true, force: true }));
+afterAll(() => command.clean());
 
 test('prints where everything lies, and everything is there', () => {
   expect(ran).toMatchObject({ code: 0, err: '' });

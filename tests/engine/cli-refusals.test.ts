@@ -1,4 +1,4 @@
-import { existsSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { readWav } from '../../shared/take/wav-read.ts';
 import { writeWav } from '../../shared/take/wav-write.ts';
@@ -22,7 +22,7 @@ beforeAll(async () => {
     seconds: 5.003,
   });
 });
-afterAll(() => rmSync(command.folder, { recursive: true, force: true }));
+afterAll(() => command.clean());
 
 describe('wrong use ends with 2', () => {
   test.each<[string[], RegExp]>([

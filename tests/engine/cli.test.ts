@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import { mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { unzipSync } from 'fflate';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { writeProjectZip } from '../../shared/pack/project-zip.ts';
@@ -45,7 +45,7 @@ beforeAll(async () => {
   json('map.json', map);
   json('still.json', { anchors: [{ from: 1, to: 1 }], seconds, unknown: true });
 });
-afterAll(() => rmSync(command.folder, { recursive: true, force: true }));
+afterAll(() => command.clean());
 
 describe('hear', () => {
   test('prints what the contract promises', () => {

@@ -1,5 +1,5 @@
 import { spawnSync } from 'node:child_process';
-import { mkdirSync, mkdtempSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -22,6 +22,8 @@ export interface Command {
   readonly folder: string;
   readonly at: (...path: string[]) => string;
   readonly run: (...args: string[]) => Ran;
+  /** Takes away all that was made. */
+  readonly clean: () => void;
 }
 
 /**
@@ -51,6 +53,9 @@ export async function buildCommand(): Promise<Command> {
         maxBuffer: 1 << 28,
       });
       return { code: ran.status, out: ran.stdout, err: ran.stderr };
+    },
+    clean: () => {
+      for (const made of [outDir, folder]) rmSync(made, { recursive: true, force: true });
     },
   };
 }
