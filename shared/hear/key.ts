@@ -13,7 +13,7 @@ export const tonics = ['C', 'Db', 'D', 'Eb', 'E', 'F', 'F#', 'G', 'Ab', 'A', 'Bb
 
 /** Below this correlation, or this lead over the next best key, the key is not named. */
 const leastFit = 0.5;
-const leastLead = 0.02;
+const leastLead = 0.005;
 /** Nor where the twelve weights differ by less than this share of their mean: a correlation sees no size. */
 const leastContrast = 0.16;
 
