@@ -152,10 +152,7 @@ export function findAttacks(frames: Frames, sampleRate: Hertz): Attack[] {
     const most = Math.round(4 * ms);
     while (begin > 0 && f - begin < most && flux[begin - 1] > value / 4) begin--;
     const time = Math.max(0, Math.round(begin * hop - early * sampleRate));
-    const start = Math.max(
-      0,
-      Math.round(begin * hop - ahead * sampleRate),
-    );
+    const start = Math.max(0, Math.round(begin * hop - ahead * sampleRate));
     attacks.push({
       start,
       time,

@@ -8,16 +8,16 @@ export interface Knot {
 }
 
 /** Farthest that local time may stand off the map. */
-const farthest = 0.15;
+const farthest = 0.3;
 /** Slowest that time may run while something is made longer: below this, sound seems to stand still. */
-const slowest = 0.25;
+const slowest = 0.15;
 
 /**
  * How time runs from one kept attack (`a`) to the next (`z`). What is struck or plucked dies away by
  * itself, however long it is held: there time runs at slope 1 from the attack for as long as it may, and
  * the difference is made up late: cut off when the piece is shorter, drawn out when it is longer. What
  * is bowed, blown or sung follows the map evenly. `decay` says which (1 dying away, 0 sustained).
- * Off the map by 150 ms at most.
+ * Off the map by 300 ms at most.
  *
  * @param zone samples at slope 1 after `a` and before `z`, so that no window that holds an attack sees
  *   time bend; less where there is no room

@@ -82,6 +82,7 @@ function fit(audio: Audio, length: Samples): Audio {
 
 interface Processor {
   port: { onmessage: (event: { data: unknown[] }) => void; postMessage: (data: unknown[]) => void };
+  readonly outputLatencySeconds: number;
   process(inputs: unknown[], outputs: Float32Array[][]): boolean;
 }
 type ProcessorClass = new (options: unknown) => Processor;
@@ -101,6 +102,7 @@ export const signalsmith: Rival = async (source, map, length) => {
     scope.registerProcessor = (_: string, processor: ProcessorClass) => {
       stretcher = processor;
     };
+    // @ts-expect-error the package has no types
     await import('signalsmith-stretch');
   }
   if (!stretcher) throw new Error('signalsmith-stretch did not register its processor.');
@@ -111,18 +113,25 @@ export const signalsmith: Rival = async (source, map, length) => {
     };
   });
   node.port.onmessage({ data: [1, 'addBuffers', source.channels.map((c) => c.slice())] });
-  const knots = [0, ...map.anchors.map((a) => a.to).filter((t) => t > 0), length / rate];
-  for (let i = 0; i + 1 < knots.length; i++) {
-    const input = unmapTime(map, knots[i]);
-    const slope = (unmapTime(map, knots[i + 1]) - input) / (knots[i + 1] - knots[i]);
-    const change = { outputTime: knots[i], output: knots[i], active: true, input, rate: slope };
-    node.port.onmessage({ data: [2 + i, 'schedule', change] });
-  }
+  const end = length / rate;
+  const knots = [0, ...map.anchors.map((a) => a.to).filter((t) => t > 0 && t < end), end];
+  let next = 0;
+  // A change drops all before it, so each is made just when its moment enters the stretch.
+  const advance = (time: number): void => {
+    while (next + 1 < knots.length && knots[next] <= time + node.outputLatencySeconds) {
+      const output = knots[next];
+      const input = unmapTime(map, output);
+      const slope = (unmapTime(map, knots[next + 1]) - input) / (knots[next + 1] - output);
+      const change = { outputTime: output, output, active: true, input, rate: slope };
+      node.port.onmessage({ data: [2 + next++, 'schedule', change] });
+    }
+  };
   const channels = [new Float32Array(length), new Float32Array(length)];
   const block = 128;
   const before = process.cpuUsage();
   for (let at = 0; at < length; at += block) {
     scope.currentTime = at / rate;
+    advance(at / rate);
     const out = [new Float32Array(block), new Float32Array(block)];
     node.process([[]], [out]);
     for (let c = 0; c < 2; c++) channels[c].set(out[c].subarray(0, length - at), at);

@@ -1,0 +1,190 @@
+/**
+ * The warp beside general stretchers: `npm run bench warp [-- --write] [--few]`. Performances in free time
+ * are warped to the times of their ideal (the same notes rendered there) and compared; probes beside.
+ * Needs fluidsynth and Debian's FluidR3 bank (MIT) for the performances; says so where they are missing.
+ * `--write` also sets the table down in tests/bench/warp.md.
+ */
+import { writeFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import { type Audio, lengthOf } from '../../shared/take/audio.ts';
+import { makeTimeMap, mapTime, type TimeMap } from '../../shared/time/time-map.ts';
+import { warp } from '../../shared/warp/warp.ts';
+import { hasFluid } from '../perform/fluid.ts';
+import { type Material, material } from './warp/material.ts';
+import { compare, type Figures, mono, quantile } from './warp/measures.ts';
+import { nullOf, phaseKept } from './warp/nulls.ts';
+import { chordFaults, probeMap, rate, steadyChord, sweep, sweepFaults } from './warp/probes.ts';
+import { hasRubberBand, type Rival, rubberBand, signalsmith } from './warp/rivals.ts';
+
+interface Column {
+  readonly name: string;
+  readonly run: Rival;
+  /** Several inputs as one performance; else each apart. */
+  readonly together?: (inputs: Audio[], map: TimeMap, length: number) => Audio[];
+}
+
+const ours: Column = {
+  name: 'unclicked',
+  run: async (source, map, length) => {
+    const before = process.cpuUsage();
+    const [audio] = warp([source], map, length);
+    const { user, system } = process.cpuUsage(before);
+    return { audio, cpu: (user + system) / 1e6 };
+  },
+  together: warp,
+};
+const columns = [
+  ours,
+  { name: 'signalsmith-stretch 1.3.2', run: signalsmith },
+  ...(hasRubberBand() ? [{ name: 'Rubber Band, finer, one map', run: rubberBand }] : []),
+];
+
+const goals: readonly [string, string][] = [
+  ['length error, samples', '0'],
+  ['magnitude distance STFT / mel, dB', '3.1 / 1.6'],
+  ['attack timing median / anchors 95 % / between 95 %, ms', '0.25 / 1.2 / 5'],
+  ['sharpness at anchors, median / 10 %', '0.97 to 1.03 / 0.86'],
+  ['sharpness between anchors, median / 10 %', '0.97 to 1.03 / 0.80'],
+  ['pre-echo over the ideal, 50 / 90 %, dB', '0 / +1.6'],
+  ['cents on held partials, 50 / 95 %', '0.3 / 5'],
+  ['CPU seconds a second of stereo', '0.02'],
+  ['steady chord: spurs 50 / 95 % of frames, dB; wobble, dB', '-58 / -57.5; 0.05'],
+  ['sine sweep: cents 95 %; wobble, dB', '1.5; 0.05'],
+  ['ratio 1: null, dB', 'bit for bit'],
+  ['right half the left: null, dB', 'under -120'],
+  ['60 degree phase between channels, error in degrees', 'under 0.1'],
+  ['sum of stems against the mix: null, dB', 'under -100'],
+];
+
+const few = process.argv.includes('--few');
+const pieces = hasFluid() ? material(few ? 4 : 10) : [];
+if (pieces.length === 0) console.log('fluidsynth or its FluidR3 bank is missing: probes only.');
+
+const n = (value: number, digits: number): string =>
+  Number.isFinite(value) ? value.toFixed(digits) : value < 0 ? 'exact' : '-';
+
+async function performances(column: Column): Promise<string[]> {
+  if (pieces.length === 0) return Array.from({ length: 8 }, () => '-');
+  const all: Figures[] = [];
+  let cpu = 0;
+  let seconds = 0;
+  let wrong = 0;
+  // Once for warmth: what is timed is the work, not the start.
+  await column.run(pieces[0].source, pieces[0].map, pieces[0].length);
+  for (const piece of pieces) {
+    const result = await column.run(piece.source, piece.map, piece.length);
+    cpu += result.cpu;
+    seconds += piece.length / rate;
+    wrong = Math.max(wrong, Math.abs(lengthOf(result.audio) - piece.length));
+    all.push(compare(mono(result.audio), mono(piece.ideal), piece.attacks, rate));
+  }
+  const mean = (of: (f: Figures) => number): number =>
+    all.reduce((sum, f) => sum + of(f), 0) / all.length;
+  const part = (key: 'timing' | 'sharpness', anchored: boolean, share: number): number =>
+    mean((f) =>
+      quantile(
+        f[key].filter((_, i) => f.anchored[i] === anchored),
+        share,
+      ),
+    );
+  return [
+    String(wrong),
+    `${n(
+      mean((f) => f.stft),
+      2,
+    )} / ${n(
+      mean((f) => f.mel),
+      2,
+    )}`,
+    `${n(
+      mean((f) => quantile(f.timing, 0.5)),
+      2,
+    )} / ${n(part('timing', true, 0.95), 1)} / ${n(part('timing', false, 0.95), 1)}`,
+    `${n(part('sharpness', true, 0.5), 2)} / ${n(part('sharpness', true, 0.1), 2)}`,
+    `${n(part('sharpness', false, 0.5), 2)} / ${n(part('sharpness', false, 0.1), 2)}`,
+    `${n(
+      mean((f) => quantile(f.preEcho, 0.5)),
+      1,
+    )} / ${n(
+      mean((f) => quantile(f.preEcho, 0.9)),
+      1,
+    )}`,
+    `${n(
+      mean((f) => quantile(f.cents, 0.5)),
+      2,
+    )} / ${n(
+      mean((f) => quantile(f.cents, 0.95)),
+      1,
+    )}`,
+    n(cpu / seconds, 3),
+  ];
+}
+
+async function probes(column: Column): Promise<string[]> {
+  const map = probeMap();
+  const length = Math.round(mapTime(map, 9.5) * rate);
+  const run = async (source: Audio, by = map, samples = length): Promise<Audio> =>
+    (await column.run(source, by, samples)).audio;
+  const chord = chordFaults((await run(steadyChord())).channels[0]);
+  const tone = sweepFaults((await run(sweep())).channels[0], map, 10);
+  const plain: Audio = pieces[0]?.source ?? sweep();
+  const same = await run(plain, makeTimeMap([{ from: 1, to: 1 }]), lengthOf(plain));
+  const half: Audio = {
+    sampleRate: rate,
+    channels: [plain.channels[0], plain.channels[0].map((v) => v / 2)],
+  };
+  const turned = await run(half);
+  const stems = pieces.find((p) => p.stems.length > 1);
+  return [
+    `${n(chord.median, 1)} / ${n(chord.worst, 1)}; ${n(chord.wobble, 3)}`,
+    `${n(tone.cents, 1)}; ${n(tone.wobble, 3)}`,
+    n(nullOf(same.channels, plain.channels), 1),
+    n(nullOf([turned.channels[0].map((v) => v / 2)], [turned.channels[1]]), 1),
+    n(await phaseKept((source) => run(source)), 3),
+    stems ? n(await stemNull(column, stems), 1) : '-',
+  ];
+}
+
+async function stemNull(column: Column, piece: Material): Promise<number> {
+  const { map, length, source, stems } = piece;
+  const parts = column.together
+    ? column.together([...stems], map, length)
+    : await Promise.all(stems.map(async (stem) => (await column.run(stem, map, length)).audio));
+  const mix = (await column.run(source, map, length)).audio;
+  const sum = mix.channels.map((channel, c) =>
+    channel.map((_, i) => parts.reduce((s, part) => s + part.channels[c][i], 0)),
+  );
+  return nullOf(sum, mix.channels);
+}
+
+const results: string[][] = [];
+for (const column of columns) {
+  console.error(`measuring ${column.name}`);
+  results.push([...(await performances(column)), ...(await probes(column))]);
+}
+const lines = [
+  `| measure | ${columns.map((c) => c.name).join(' | ')} | goal |`,
+  `| --- |${' --- |'.repeat(columns.length + 1)}`,
+  ...goals.map(
+    ([name, goal], i) => `| ${name} | ${results.map((r) => r[i]).join(' | ')} | ${goal} |`,
+  ),
+];
+console.log(lines.join('\n'));
+
+if (process.argv.includes('--write')) {
+  const day = new Date().toISOString().slice(0, 10);
+  const text = `# The warp beside general stretchers
+
+Measured on ${day} by \`npm run bench warp -- --write\`, one run, Node ${process.version}, on a shared machine with two cores:
+CPU figures compare columns, they are no promise. ${pieces.length} performances of about 20 s in free time (half piano alone, half
+piano with bass and brushes, written by tests/perform, played by fluidsynth with FluidR3), each against the same notes rendered at
+the mapped times; segment ratios 0.5 to 1.85. Means over the performances. The goals were set on other performances with measures
+of the same kind but not the same code, so a row may be stricter or laxer here: compare columns first.
+
+${lines.join('\n')}
+
+Signalsmith-stretch is driven in its worklet's own way, block by block, outside a browser; Rubber Band (GPL, an outside reference
+only) by its command with one key-frame map. Both know nothing of stems, so theirs are warped apart.
+`;
+  writeFileSync(fileURLToPath(new URL('warp.md', import.meta.url)), text);
+}
