@@ -20,6 +20,7 @@ import { createLiveStems } from './live-stems.ts';
 import { type SuggestedLane, suggestFlip, suggestStraight } from './make-lane.ts';
 import { createOneWork } from './one-work.ts';
 import { makeOpening } from './opening.ts';
+import { makePitches } from './pitches.ts';
 import { createWorkerLine } from './workers.ts';
 
 /**
@@ -280,19 +281,6 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
       return showLane(suggestFlip(knownBeats(), slices) ?? empty);
     },
     ...makeHandingOver({ store, sound, shelf, line: rendering, work }),
-    pitchSlice: async (slice, semitones, cents) => {
-      const now = untrack(sound);
-      if (!now) return null;
-      try {
-        const never = new AbortController().signal;
-        const input = { slice, semitones, cents };
-        const [mix, ...stems] = await rendering.jobs.pitch(never, input);
-        if (!mix) return null;
-        return { mix, stems: now.stems.map((stem, i) => ({ ...stem, audio: stems[i] ?? mix })) };
-      } catch (error) {
-        tell(error);
-        return null;
-      }
-    },
+    pitchSlice: makePitches(rendering, sound, tell),
   };
 }

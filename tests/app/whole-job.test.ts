@@ -77,6 +77,15 @@ describe('the whole job', () => {
     await expectAccessible('empty');
   });
 
+  it('can be stopped at work, and begins again', async () => {
+    await button('try the demo take').click();
+    await page.getByRole('progressbar').waitFor();
+    await button('cancel').click();
+    await page.getByRole('progressbar').waitFor({ state: 'detached' });
+    await button('try the demo take').waitFor();
+    expect(await words().count()).toBe(0);
+  });
+
   it('hears the demo take', async () => {
     await button('try the demo take').click();
     await page.getByRole('progressbar').waitFor();
@@ -164,7 +173,7 @@ describe('the whole job', () => {
   });
 
   it('makes a straight loop of a line and plays it round', async () => {
-    await page.getByRole('button', { name: 'Line 2', exact: true }).click();
+    await page.locator('.sheet-words .line').first().click();
     await button('make a straight loop').click();
     await laneWords().first().waitFor();
     await page.getByText('seam: ').first().waitFor();
@@ -209,7 +218,6 @@ describe('the whole job', () => {
     const { audio, bits } = readWav(await bytesOf(download), 'loop.wav');
     expect(bits).toBe(24);
     const beats = (lengthOf(audio) / audio.sampleRate) * (92 / 60);
-    expect(beats % 1).toBeCloseTo(0, 4);
     expect(lengthOf(audio)).toBe(Math.round((Math.round(beats) * 60 * audio.sampleRate) / 92));
     expect(audio.channels.some((channel) => channel.some((x) => Math.abs(x) > 0.01))).toBe(true);
   });
@@ -247,6 +255,23 @@ describe('the whole job', () => {
     );
     await button('flip A').click();
     await page.waitForFunction(() => document.querySelectorAll('.lane-word').length === 4);
+  });
+
+  it('does not let a second window write over the first', async () => {
+    const second = await context.newPage();
+    second.setDefaultTimeout(100_000);
+    await second.goto(site.address);
+    await second.locator('.sheet-words .slice').first().waitFor();
+    const title = second.getByRole('textbox', { name: 'Name of the project' });
+    await title.fill('Written over');
+    await title.press('Enter');
+    await second.getByText('not saved: open in another window').waitFor();
+    await second.close();
+    await page.reload();
+    await words().first().waitFor();
+    expect(await page.getByRole('textbox', { name: 'Name of the project' }).inputValue()).toBe(
+      'Slack Water',
+    );
   });
 
   it('works without a network', async () => {
