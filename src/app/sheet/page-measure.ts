@@ -19,7 +19,7 @@ export interface RowMeasure {
 }
 
 export function measureRow(height: number): RowMeasure {
-  return { height, beats: 10, top: 20, bottom: height - 20, foot: height - 12 };
+  return { height, beats: 9, top: 17, bottom: height - 18, foot: height - 9 };
 }
 
 /** Whole lines always: as many rows as fit, none lower than `least`. */

@@ -232,7 +232,7 @@ export function Sheet() {
       .flatMap((row, k) => {
         const phrase = phrases[row.line];
         const words = row.part === 0 && phrase ? likeness(phrase) : null;
-        return words ? [{ words, top: (first + k + 1) * measure().height - 15 }] : [];
+        return words ? [{ words, top: (first + k + 1) * measure().height - 17 }] : [];
       });
   });
 

@@ -46,7 +46,9 @@ function linesOf({ phrases, slices, seconds }: WritingInput): { from: Seconds; u
 export function fittingSpan(phrases: readonly Phrase[]): Seconds {
   const sorted = phrases.map((phrase) => phrase.end - phrase.start + 0.6).sort((x, y) => x - y);
   const most = sorted[Math.floor((sorted.length - 1) * 0.9)] ?? 8;
-  return Math.min(14, Math.max(3, most));
+  const longest = sorted[sorted.length - 1] ?? most;
+  // No turn at all where that costs little.
+  return Math.min(16, Math.max(3, longest <= most * 1.35 ? longest + 0.1 : most));
 }
 
 /**
