@@ -50,8 +50,10 @@ export function renderStraight(
   const leadIn = Math.min(from - (first?.start ?? from - 0.001), from, 60 / lane.bpm);
   const next = material.onsets.find((onset) => onset.time > until - near / 2);
   const cutBy = material.slices.find((slice) => next && Math.abs(slice.landing - next.time) < near);
+  // What leads into the next attack is left out, but no more of it than leads into the first one.
+  const cut = cutBy ? Math.max(cutBy.start, until - Math.max(leadIn, near)) : takeSeconds;
   const sounding = Math.min(
-    cutBy?.start ?? Number.POSITIVE_INFINITY,
+    cut,
     next ? next.time - 0.001 : takeSeconds,
     until + longestTail,
     takeSeconds,

@@ -214,6 +214,22 @@ describe('straight', () => {
     });
   });
 
+  it('sounds to its end also when the next slice leads in for a beat and more', () => {
+    const lane = laneOf([], {
+      source: { kind: 'straight', from: beatTimes[0], until: beatTimes[4] },
+    });
+    const early = slices.map((slice, i) =>
+      i === 4 ? { ...slice, start: beatTimes[3] - 0.1 } : slice,
+    );
+    const loopOf = (list: readonly NamedSlice[]) =>
+      renderLane({ ...material, sources: [low], slices: list }, lane).outputs[0].channels[0];
+    const plain = loopOf(slices);
+    const led = loopOf(early);
+    const until = Math.round(plain.length - 0.07 * rate);
+    for (let i = Math.round(plain.length * 0.75); i < until; i++)
+      expect(Math.abs(led[i] - plain[i])).toBeLessThan(1e-3);
+  });
+
   it('needs beats', () => {
     expect(() => renderLane({ ...material, beats: [] }, straight)).toThrow(/beats/);
   });
