@@ -49,7 +49,7 @@ function counts(attack: Attack, band: number, fresh: Newness): boolean {
 }
 
 /** How long before and after an anchor a sound may start to be the one that the anchor stands for. */
-const anchorBefore = 0.005;
+const anchorBefore = 0.008;
 const anchorAfter = 0.013;
 
 /** The anchor (source side) that an attack belongs to, if there is one. */

@@ -61,7 +61,7 @@ export function warp(
   const lead = channels.map((_, c) => sumOf(inputs.map((input) => input.channels[c])));
   const bands = bandsFor(sampleRate);
   const frames = shortFrames(lead, bands);
-  const attacks = findAttacks(frames, sampleRate);
+  const attacks = findAttacks(frames, lead, sampleRate);
   const splitter = new BandSplitter(bands);
   const sources = inputs.flatMap((input) => pairUp(input.channels, splitter));
   const leads = inputs.length === 1 ? sources : pairUp(lead, splitter);
