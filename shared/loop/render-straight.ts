@@ -51,7 +51,7 @@ export function renderStraight(
   const next = material.onsets.find((onset) => onset.time > until - near / 2);
   const cutBy = material.slices.find((slice) => next && Math.abs(slice.landing - next.time) < near);
   // What leads into the next attack is left out, but no more of it than leads into the first one.
-  const cut = cutBy ? Math.max(cutBy.start, until - Math.max(leadIn, near)) : takeSeconds;
+  const cut = cutBy ? Math.max(cutBy.start, until - leadIn) : takeSeconds;
   const sounding = Math.min(
     cut,
     next ? next.time - 0.001 : takeSeconds,

@@ -225,7 +225,7 @@ describe('straight', () => {
       renderLane({ ...material, sources: [low], slices: list }, lane).outputs[0].channels[0];
     const plain = loopOf(slices);
     const led = loopOf(early);
-    const until = Math.round(plain.length - 0.07 * rate);
+    const until = Math.round(plain.length - 0.04 * rate);
     for (let i = Math.round(plain.length * 0.75); i < until; i++)
       expect(Math.abs(led[i] - plain[i])).toBeLessThan(1e-3);
   });
