@@ -435,4 +435,55 @@ describe('listening', () => {
     await page.evaluate(() => window.bench.sound.wake());
     await page.waitForFunction(() => window.bench.sound.state() === 'running');
   });
+
+  it('is built anew when its context has died', async () => {
+    await page.evaluate(() => window.bench.context()?.close());
+    await page.evaluate(() => window.bench.sound.wake());
+    await page.waitForFunction(() => window.bench.sound.state() === 'running');
+    await page.evaluate(() => window.bench.sound.playTake());
+    await page.waitForFunction(() => (window.bench.sound.takeTime() ?? 0) > 0.05);
+    expect(await page.evaluate(() => window.bench.context()?.sampleRate)).toBe(rate);
+  });
+});
+
+describe('letter keys', () => {
+  const done = () =>
+    page.evaluate(() => {
+      const { keys } = window.bench;
+      return keys.splice(0).join(', ');
+    });
+
+  it('press and release the pad of the physical key, once however long they are held', async () => {
+    await page.keyboard.down('q');
+    await page.keyboard.down('q');
+    await page.keyboard.down('a');
+    await page.keyboard.up('q');
+    await page.keyboard.up('a');
+    expect(await done()).toBe('press 1, press 2, release 1, release 2');
+  });
+
+  it('let go when Meta goes down or the window loses the keyboard', async () => {
+    await page.keyboard.down('q');
+    await page.keyboard.down('Meta');
+    await page.keyboard.up('Meta');
+    await page.keyboard.up('q');
+    expect(await done()).toBe('press 1, release 1');
+    await page.keyboard.down('a');
+    await page.evaluate(() => window.dispatchEvent(new Event('blur')));
+    await page.keyboard.up('a');
+    expect(await done()).toBe('press 2, release 2');
+  });
+
+  it('are letters while something is written, and shortcuts with Control', async () => {
+    await page.keyboard.press('Control+q');
+    await page.evaluate(() => {
+      const input = document.createElement('input');
+      document.body.append(input);
+      input.focus();
+    });
+    await page.keyboard.press('q');
+    expect(await done()).toBe('');
+    expect(await page.evaluate(() => document.querySelector('input')?.value)).toBe('q');
+    await page.evaluate(() => document.querySelector('input')?.remove());
+  });
 });

@@ -1,4 +1,5 @@
 import { createRoot } from 'solid-js';
+import { makePadKeys } from '../../../src/sound/pad-keys.ts';
 import { createSound } from '../../../src/sound/sound.ts';
 import { createSettings } from '../../../src/store/settings.ts';
 import recorderUrl from './recorder.worklet.js?url&no-inline';
@@ -44,7 +45,17 @@ function heard(from: number, until: number, channel = 0): number[] {
   });
 }
 
+/** What the letter keys did, in order. */
+const keys: string[] = [];
+makePadKeys({
+  placeOf: (code) =>
+    code === 'KeyQ' ? { row: 1, key: 0 } : code === 'KeyA' ? { row: 2, key: 0 } : undefined,
+  press: ({ row }) => keys.push(`press ${row}`),
+  release: ({ row }) => keys.push(`release ${row}`),
+});
+
 const page = {
+  keys,
   sound: createRoot(() => createSound(createSettings())),
   record,
   heard,
