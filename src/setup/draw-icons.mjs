@@ -20,7 +20,7 @@ export function mark({ inset = 0, round = 14 } = {}) {
       return `<path d="M${x} ${28 - height / 2}v${height}" stroke="${i < 2 ? accent : ink}"/>`;
     })
     .join('');
-  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 64 64"><rect width="64" height="64" rx="${round}" fill="${paper}"/><g transform="translate(${inset} ${inset}) scale(${scale})" fill="none" stroke-width="2.4" stroke-linecap="round">${strokes}<path d="M20 50v6" stroke="${ink}" stroke-width="3"/></g></svg>\n`;
+  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 64 64"><title>Unclicked</title><rect width="64" height="64" rx="${round}" fill="${paper}"/><g transform="translate(${inset} ${inset}) scale(${scale})" fill="none" stroke-width="2.4" stroke-linecap="round">${strokes}<path d="M20 50v6" stroke="${ink}" stroke-width="3"/></g></svg>\n`;
 }
 
 const folder = join(import.meta.dirname ?? '.', '../../public');
