@@ -5,15 +5,12 @@ import type { Band } from './bands.ts';
 
 /** How long (s) before its power shows a copied sound begins: half a short window, less where it is soft. */
 const ahead = 0.002;
-/** How long (s) before it is heard a sound is set off: the way of a hammer or stick, found by experiment. */
-const early = 0.003;
-
 /** An attack that the warp keeps as recorded, in samples of the source. */
 export interface Attack {
   /** Where the copied sound begins: a little before anything of the attack is heard. */
   readonly start: Samples;
-  /** Where the sound is set off, a little earlier still: the moment that the map moves. */
-  readonly time: Samples;
+  /** Where its first sample is heard. */
+  readonly heard: Samples;
   /** How far it stands out of what goes on around it (flux over its local threshold). */
   readonly strength: number;
   /** By how many decibels each band's power rises across it. */
@@ -157,11 +154,10 @@ export function findAttacks(
     while (begin > 0 && f - begin < most && flux[begin - 1] > value / 4) begin--;
     const seen = begin * hop;
     const heard = firstHeard(channels, seen, f * hop, sampleRate);
-    const time = Math.max(0, Math.round(heard - early * sampleRate));
     const start = Math.max(0, Math.round(begin * hop - ahead * sampleRate));
     attacks.push({
       start,
-      time,
+      heard,
       strength: value / threshold,
       rise: rises(frames, split, f, ms),
       flux: bandFlux.map((band) => band[f]),

@@ -63,12 +63,18 @@ function anchorOf(map: TimeMap, start: Seconds): Seconds | undefined {
 }
 
 /**
+ * How long (s) before it is heard a struck or plucked sound is set off: the way of hammer or stick, found
+ * by experiment. A map moves the moments at which players act; a shift of pitch, those that are heard.
+ */
+export const setOff: Seconds = 0.003;
+
+/**
  * Where a kept attack lands. The copy moves by whole samples, as the map moves the moment at which the
  * sound starts: the anchor itself where one stands there, since a sound is heard a little after the key
  * or stick fell.
  */
-function landing(map: TimeMap, attack: Attack, sampleRate: Hertz): Samples {
-  const start = attack.time / sampleRate;
+function landing(map: TimeMap, attack: Attack, sampleRate: Hertz, early: Seconds): Samples {
+  const start = attack.heard / sampleRate - early;
   const moment = anchorOf(map, start) ?? start;
   return attack.start + Math.round((mapTime(map, moment) - moment) * sampleRate);
 }
@@ -82,6 +88,7 @@ export function planWarp(
   sampleRate: Hertz,
   bands: readonly Band[],
   fresh: readonly Newness[],
+  early: Seconds,
 ): WarpPlan {
   return {
     attacks,
@@ -89,7 +96,7 @@ export function planWarp(
       const kept: { source: Samples; out: Samples; strength: number }[] = [];
       for (const attack of attacks) {
         if (!counts(attack, b, fresh[b])) continue;
-        const out = landing(map, attack, sampleRate);
+        const out = landing(map, attack, sampleRate, early);
         if (out <= 0 || out >= length) continue;
         const last = kept[kept.length - 1];
         const next = { source: attack.start, out, strength: attack.strength };

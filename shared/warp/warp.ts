@@ -1,12 +1,12 @@
 import { InputError } from '../math/input-error.ts';
 import type { Progress } from '../math/progress.ts';
-import type { Samples } from '../math/units.ts';
+import type { Samples, Seconds } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { type TimeMap, unmapTime } from '../time/time-map.ts';
 import { findAttacks, shortFrames } from './attacks.ts';
 import { BandSplitter, bandsFor, type Pair } from './bands.ts';
 import { Newness } from './newness.ts';
-import { planWarp } from './plan.ts';
+import { planWarp, setOff } from './plan.ts';
 import { BandVocoder } from './vocoder.ts';
 
 /**
@@ -26,6 +26,17 @@ export function warp(
   inputs: readonly Audio[],
   map: TimeMap,
   length: Samples,
+  progress?: Progress,
+): Audio[] {
+  return warpEarly(inputs, map, length, setOff, progress);
+}
+
+/** As `warp`; `early` says how long before it is heard the moment lies that the map moves, between anchors. */
+export function warpEarly(
+  inputs: readonly Audio[],
+  map: TimeMap,
+  length: Samples,
+  early: Seconds,
   progress?: Progress,
 ): Audio[] {
   if (inputs.length === 0) return [];
@@ -73,7 +84,7 @@ export function warp(
         splitter.padding,
       ),
   );
-  const plan = planWarp(attacks, frames, map, length, sampleRate, bands, fresh);
+  const plan = planWarp(attacks, frames, map, length, sampleRate, bands, fresh, early);
   progress?.(0.1, 'warping');
 
   const pairs = sources.map(() => splitter.empty(length));
