@@ -71,6 +71,13 @@ export function cellOffset(levels: Levels, cell: number): number {
   return (MARGIN + cell * levels.view.perCell) * levels.bands;
 }
 
+/** Where in `data` the row nearest to a frame begins that lies within the recording. */
+export function rowWithin(levels: Levels, frame: number): number {
+  const { bands, data } = levels;
+  const frames = data.length / bands - 2 * MARGIN;
+  return (MARGIN + Math.min(frames - 1, Math.max(0, frame))) * bands;
+}
+
 /** Cells of a signal: cell n is centred on n cells' length. */
 export function cellsOf(signal: Float32Array): number {
   return Math.floor(signal.length / CELL) + 1;

@@ -7,14 +7,14 @@ import { cellsOf, viewLevels } from './onset-features.ts';
 import { mixForHearing } from './onset-mix.ts';
 import { likelihoods } from './onset-net.ts';
 import { pickAttacks } from './onset-picking.ts';
-import { strengthsOf } from './onset-strength.ts';
+import { risingOnly, strengthsOf } from './onset-strength.ts';
 
 /** How sure the ear must be. */
 const SURE = 0.3;
 
 /**
  * Every audible attack of a recording, in order, at its first audible sample. Attacks within 30 ms
- * count as one. Band levels at three resolutions are judged by a small perceptron that was taught on
+ * count as one. Band levels at four resolutions are judged by a small perceptron that was taught on
  * rendered music with exact truth (after Eyben et al., ISMIR 2010, who first let a network find onsets).
  *
  * @param audio any number of channels, any rate, any gain
@@ -28,7 +28,7 @@ export function hearOnsets(audio: Audio, progress?: Progress): Onset[] {
   const levels = viewLevels(signal);
   progress?.(0.5, 'onsets');
   const curve = likelihoods(levels, cellsOf(signal), taughtEar());
-  const attacks = pickAttacks(curve, SURE);
+  const attacks = risingOnly(pickAttacks(curve, SURE), levels[0]);
   const strengths = strengthsOf(attacks, levels[0]);
   progress?.(1, 'onsets');
   return attacks.map(({ time }, i) => ({ time, strength: strengths[i] }));

@@ -1,23 +1,31 @@
 /**
  * Teaches the ear what an attack looks like and writes `shared/hear/onset-weights.ts`.
  *
- *   npx tsx tests/bench/fit-onsets.ts [--lessons 520] [--workers 2] [--epochs 25] [--hidden 48,20]
+ *   npx tsx tests/bench/fit-onsets.ts [--lessons 520] [--first 0] [--workers 2] [--epochs 25]
+ *                                     [--performances] [--own] [--again]
  *
  * First it plays lessons (seeded, so always the same ones) and keeps what the ear's views see of them;
- * then `onsets/teach.py` fits the network. Needs fluidsynth, FluidR3_GM, MuseScore_General (both MIT;
- * LESSON_FONT and LESSON_FONT_2 say where they lie elsewhere) and a python3 with numpy and PyTorch.
- * An hour on two cores, five minutes on sixteen and a graphics card.
+ * `--performances` adds the development set of tests/perform; `--own` leaves out the lessons that need a
+ * bank of sounds. Then `onsets/teach.py` fits the network,
+ * from nothing or, with `--again`, from the weights that are there. Needs fluidsynth, FluidR3_GM and
+ * MuseScore_General (both MIT; LESSON_FONT and LESSON_FONT_2 say where they lie elsewhere) and a python3
+ * with numpy. A few hours on two cores.
+ *
+ * The weights that are there were taught by an earlier state of this recipe (commit c1f1d89: 520 lessons,
+ * 25 epochs with PyTorch on a graphics card, seed 0), whose lessons had fewer electric keyboards and bare
+ * tones; lessons have been added since for the faults that were found, and not yet been taught.
  */
-import { spawnSync } from 'node:child_process';
-import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
+import { spawn, spawnSync } from 'node:child_process';
+import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
-import { isMainThread, Worker, workerData } from 'node:worker_threads';
-import { toAnalysisRate } from '../../shared/hear/analysis-rate.ts';
+import { ANALYSIS_RATE, toAnalysisRate } from '../../shared/hear/analysis-rate.ts';
 import { CELL, cellOffset, cellsOf, VIEWS, viewLevels } from '../../shared/hear/onset-features.ts';
 import { mixForHearing } from '../../shared/hear/onset-mix.ts';
 import { PARTS } from '../../shared/hear/onset-net.ts';
-import { LESSON_CACHE, renderLesson } from './onsets/lesson-audio.ts';
+import type { Audio } from '../../shared/take/audio.ts';
+import { readWav } from '../../shared/take/wav-read.ts';
+import { LESSON_CACHE, needsBank, renderLesson } from './onsets/lesson-audio.ts';
 import { makeLesson } from './onsets/lesson-music.ts';
 
 const LESSON_SECONDS = 40;
@@ -28,50 +36,81 @@ const FONTS = [
 /** Levels are kept as whole numbers of this many to a doubling. */
 const STEPS = 2000;
 
-/** Writes what each view sees of a lesson, frame after frame, and beside it the truth. */
+/** Writes what each view sees of a recording, frame after frame, and beside it the truth. */
+function keep(audio: Audio, attacks: readonly number[], name: string): void {
+  const signal = toAnalysisRate(mixForHearing(audio), audio.sampleRate);
+  const cells = cellsOf(signal);
+  const parts = viewLevels(signal).map((levels) => {
+    const inside = levels.data.subarray(cellOffset(levels, 0), cellOffset(levels, cells));
+    const whole = Int16Array.from(inside, (x) => Math.round(Math.min(16, x) * STEPS));
+    return Buffer.from(whole.buffer);
+  });
+  const path = join(LESSON_CACHE, name);
+  writeFileSync(`${path}.levels`, Buffer.concat(parts));
+  writeFileSync(`${path}.lesson`, JSON.stringify({ cells, attacks }));
+}
+
 function keepLesson(seed: number): void {
   const lesson = makeLesson(seed, LESSON_SECONDS);
   const font = FONTS[seed % 3 === 2 ? FONTS.length - 1 : 0];
   renderLesson(lesson, font).forEach(({ channels, rate, attacks }, i) => {
-    const signal = toAnalysisRate(mixForHearing({ sampleRate: rate, channels }), rate);
-    const cells = cellsOf(signal);
-    const parts = viewLevels(signal).map((levels) => {
-      const inside = levels.data.subarray(cellOffset(levels, 0), cellOffset(levels, cells));
-      const whole = Int16Array.from(inside, (x) => Math.round(Math.min(16, x) * STEPS));
-      return Buffer.from(whole.buffer);
-    });
-    const name = join(
-      LESSON_CACHE,
-      `${String(seed).padStart(4, '0')}-${i === 0 ? 'clean' : 'old'}`,
-    );
-    writeFileSync(`${name}.levels`, Buffer.concat(parts));
     const times = attacks.map((attack) => attack.time);
-    writeFileSync(`${name}.json`, JSON.stringify({ cells, attacks: times }));
+    const name = `${String(seed).padStart(4, '0')}-${i === 0 ? 'clean' : 'old'}`;
+    keep({ sampleRate: rate, channels }, times, name);
   });
 }
 
-async function main(): Promise<void> {
-  const { values } = parseArgs({
-    options: {
-      lessons: { type: 'string', default: '520' },
-      workers: { type: 'string', default: '2' },
-      epochs: { type: 'string', default: '25' },
-      hidden: { type: 'string', default: '48,20' },
-      to: { type: 'string', default: 'shared/hear/onset-weights.ts' },
-    },
-  });
+/** The development set, as `npm run bench hear` has left it. */
+function keepPerformances(): void {
+  const folder = 'node_modules/.cache/unclicked-perform/dev';
+  for (const file of readdirSync(folder)) {
+    if (!file.endsWith('.json')) continue;
+    const name = file.replace('.json', '');
+    const truth = JSON.parse(readFileSync(join(folder, file), 'utf8')) as { onsets: number[] };
+    const { audio } = readWav(readFileSync(join(folder, `${name}.wav`)), name);
+    keep(audio, truth.onsets, name);
+  }
+}
+
+const { values } = parseArgs({
+  options: {
+    lessons: { type: 'string', default: '520' },
+    first: { type: 'string', default: '0' },
+    workers: { type: 'string', default: '2' },
+    part: { type: 'string' },
+    epochs: { type: 'string', default: '25' },
+    hidden: { type: 'string', default: '48,20' },
+    performances: { type: 'boolean', default: false },
+    own: { type: 'boolean', default: false },
+    again: { type: 'boolean', default: false },
+    to: { type: 'string', default: 'shared/hear/onset-weights.ts' },
+  },
+});
+const first = Number(values.first);
+const workers = Number(values.workers);
+
+/** One process's share of the lessons. */
+function play(part: number): void {
+  for (let seed = first + part; seed < first + Number(values.lessons); seed += workers)
+    if (!values.own || !needsBank(seed)) keepLesson(seed);
+}
+
+async function teach(): Promise<void> {
   mkdirSync(LESSON_CACHE, { recursive: true });
-  const next = new Int32Array(new SharedArrayBuffer(4));
-  const team = Array.from({ length: Number(values.workers) }, () => {
-    const one = new Worker(new URL(import.meta.url), {
-      workerData: { next, lessons: Number(values.lessons) },
-    });
-    return new Promise<void>((resolve, reject) => one.once('exit', resolve).once('error', reject));
+  if (values.performances) keepPerformances();
+  const self = [...process.execArgv, ...process.argv.slice(1)];
+  const players = Array.from({ length: workers }, (_, part) => {
+    const player = spawn(process.execPath, [...self, '--part', String(part)], { stdio: 'inherit' });
+    return new Promise<void>((resolve, reject) =>
+      player.once('exit', (code) =>
+        code === 0 ? resolve() : reject(new Error('A player failed.')),
+      ),
+    );
   });
-  await Promise.all(team);
+  await Promise.all(players);
   const layout = {
     steps: STEPS,
-    cellSeconds: CELL / 22050,
+    cellSeconds: CELL / ANALYSIS_RATE,
     parts: PARTS,
     hidden: values.hidden.split(',').map(Number),
     epochs: Number(values.epochs),
@@ -84,14 +123,10 @@ async function main(): Promise<void> {
     })),
   };
   writeFileSync(join(LESSON_CACHE, 'layout'), JSON.stringify(layout));
-  const teach = process.env.LESSON_TEACHER ?? 'tests/bench/onsets/teach.py';
-  const taught = spawnSync('python3', [teach, LESSON_CACHE, values.to], { stdio: 'inherit' });
-  process.exit(taught.status ?? 1);
+  const options = ['tests/bench/onsets/teach.py', LESSON_CACHE, values.to];
+  if (values.again) options.push('again');
+  process.exit(spawnSync('python3', options, { stdio: 'inherit' }).status ?? 1);
 }
 
-if (isMainThread) await main();
-else {
-  const { next, lessons } = workerData as { next: Int32Array; lessons: number };
-  for (let seed = Atomics.add(next, 0, 1); seed < lessons; seed = Atomics.add(next, 0, 1))
-    keepLesson(seed);
-}
+if (values.part === undefined) await teach();
+else play(Number(values.part));

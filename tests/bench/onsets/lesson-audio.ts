@@ -15,6 +15,10 @@ const BLOCK = 64;
 /** Where what was played is kept. */
 export const LESSON_CACHE = 'node_modules/.cache/unclicked-lessons';
 
+/** Shares of lessons that are bare tones, and that are played without a bank (tones included). */
+const TONES = 0.1;
+const OWN_SOUNDS = 0.22;
+
 /** A note is audible from its first sample within 30 dB of the peak of its first 150 ms. */
 const AUDIBLE = 10 ** (-30 / 20);
 
@@ -282,6 +286,11 @@ function playPlainly(lesson: Lesson): Attacks {
   return { channels: audio.channels, attacks };
 }
 
+/** Whether a lesson needs a bank of sounds: the others are played by sounds of our own. */
+export function needsBank(seed: number): boolean {
+  return makeRandom(seed * 104729 + 5)() >= OWN_SOUNDS;
+}
+
 /** The lesson played in a room, and the same as an old record. Sounds: a bank's, or our own. */
 export function renderLesson(lesson: Lesson, font: string): LessonAudio[] {
   const random = makeRandom(lesson.seed * 104729 + 5);
@@ -290,14 +299,14 @@ export function renderLesson(lesson: Lesson, font: string): LessonAudio[] {
   const bankRoom =
     random() < 0.6 ? { level: uniform(0.1, 0.9), size: uniform(0.2, 0.9) } : undefined;
   const played =
-    own < 0.05
+    own < TONES
       ? playTones(lesson, random)
-      : own < 0.17
+      : own < OWN_SOUNDS
         ? playPlainly(lesson)
         : playByBank(lesson, font, bankRoom);
   const attacks = [...played.attacks].sort((a, b) => a.time - b.time);
   let rendered = played.channels;
-  if ((own < 0.17 || !bankRoom) && random() < 0.6) {
+  if ((own < OWN_SOUNDS || !bankRoom) && random() < 0.6) {
     const place = { ...dry, room: uniform(0.2, 1.3), wet: uniform(0.05, 0.5) };
     rendered = putInto({ sampleRate: RENDER_RATE, channels: rendered }, place, lesson.seed).audio
       .channels;

@@ -26,6 +26,8 @@ const OTHERS = [
   2, 3, 4, 5, 6, 11, 12, 16, 19, 21, 24, 25, 26, 40, 41, 42, 43, 46, 48, 49, 56, 60, 65, 66, 68, 70,
   71, 73, 79,
 ];
+const KEYBOARDS = [0, 0, 0, 0, 0, 1, 1, 2, 2, 3];
+const COMPERS = [0, 0, 0, 0, 1, 2, 2, 4, 11, 26];
 const SINGERS = [11, 40, 42, 56, 65, 66, 68, 71, 73];
 /** Lowest and highest key that we ask of a program; others take what a piano takes. */
 const RANGES = new Map<number, readonly [number, number]>([
@@ -66,7 +68,7 @@ export function makeLesson(seed: number, seconds: number): Lesson {
   const draw = random();
   const kind = draw < 0.45 ? 'piano' : draw < 0.75 ? 'trio' : 'other';
   const program =
-    kind === 'piano' ? pick([0, 0, 0, 0, 1]) : kind === 'trio' ? pick([0, 0, 0, 26]) : pick(OTHERS);
+    kind === 'piano' ? pick(KEYBOARDS) : kind === 'trio' ? pick(COMPERS) : pick(OTHERS);
   const voice =
     (kind === 'trio' && random() < 0.25) || (kind === 'other' && random() < 0.5)
       ? pick(SINGERS)
@@ -256,7 +258,7 @@ export function makeLesson(seed: number, seconds: number): Lesson {
     }
   }
   const pedal: { time: number; down: boolean }[] = [];
-  if (program <= 1 && random() < 0.85) {
+  if (program <= 4 && random() < 0.85) {
     const change = uniform(0.8, 4);
     for (let at = uniform(0, 2); at < seconds; at += change * uniform(0.5, 1.5)) {
       pedal.push({ time: at, down: true });
