@@ -1,6 +1,7 @@
 /**
  * Takes pictures of the built page to be looked at: `npx tsx tests/app/look.ts [FOLDER] [NAME ...]`.
- * FOLDER holds the built page (dist/page); names choose among the scenes, all when none is given.
+ * FOLDER holds the built page (dist/page); names choose among the scenes, all when none is given. The
+ * few in tests/app/shown/ are such pictures with fewer colours.
  */
 import { mkdirSync } from 'node:fs';
 import { join, resolve } from 'node:path';
@@ -74,6 +75,16 @@ const scenes: readonly Scene[] = [
   { name: 'wide', size: 'wide', act: flip },
   { name: 'upright', size: 'upright', act: flip },
   { name: 'upright-dark', size: 'upright', dark: true, act: straight },
+  {
+    name: 'playing',
+    size: 'laptop',
+    act: async (page) => {
+      await flip(page);
+      await page.getByRole('button', { name: 'loop', exact: true }).click();
+      await page.locator('.head-line.on').first().waitFor();
+      await page.waitForTimeout(1600);
+    },
+  },
   { name: 'keys', size: 'laptop', act: leaf('Keys and settings') },
   { name: 'save', size: 'laptop', act: leaf('save') },
   { name: 'listening', size: 'laptop', act: leaf('listening') },

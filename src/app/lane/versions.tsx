@@ -52,7 +52,7 @@ export function Versions() {
       matched.loopBy < matched.originalBy ? ['loop', matched.loopBy] : ['take', matched.originalBy];
     return by > -0.05
       ? `${words}; equally loud`
-      : `${words}; ${who} turned down ${figure(-by, 1)} dB for A | B`;
+      : `${words}; ${who} turned down ${figure(-by, 1)} dB`;
   };
 
   return (

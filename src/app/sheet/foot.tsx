@@ -43,7 +43,7 @@ export function Foot() {
               })
             }
           >
-            each line the full width
+            full lines
           </button>
         </div>
       )}
