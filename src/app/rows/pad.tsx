@@ -19,7 +19,7 @@ export interface PadButtonProps {
 
 /** One pad: as wide as its slice is long; sounds the moment it is touched. */
 export function PadButton(props: PadButtonProps) {
-  const { desk, sound, colours, names, carrying, sliceById } = usePage();
+  const { desk, sound, colours, names, carrying, sliceById, sounding } = usePage();
   let down: { x: number; y: number; at: number } | null = null;
   const { store } = desk;
   const pad = createMemo(() => {
@@ -27,7 +27,10 @@ export function PadButton(props: PadButtonProps) {
     return project ? padAt(project, props.place) : undefined;
   });
   const slice = createMemo(() => sliceById().get(pad()?.slice ?? ''));
-  const sounds = () => sound.sounding().pads.some((one) => samePlace(one, props.place));
+  /** It is played, or its slice sounds elsewhere: in the take, in the loop, by itself. */
+  const sounds = () =>
+    sound.sounding().pads.some((one) => samePlace(one, props.place)) ||
+    sounding().has(pad()?.slice ?? '');
   const chosen = () => {
     const { selection } = store.session;
     return selection.kind === 'pads' && selection.places.some((one) => samePlace(one, props.place));
