@@ -161,6 +161,6 @@ export function inferPath(
   if (tuning.reach > 0)
     centreInClusters(whole, locked.length, new Set(ahead), onsets, odds, tuning);
   const steady = 1 / (1 + (lesson.tempo.freedom / tuning.smoothFreedom) ** 3);
-  smoothBeats(whole.times, locked.length, new Set(ahead), tuning.smooth * steady);
+  smoothBeats(whole.times, locked.length, new Set(ahead), onsets, tuning.smooth * steady);
   return whole.times;
 }

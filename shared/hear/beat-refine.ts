@@ -146,27 +146,49 @@ export function centreInClusters(
 
 /** Most that a steady player's beat is off. */
 const LOOSE: Seconds = 0.08;
+/** Spread of players around the group's beat, and what the even beat counts beside one of them. */
+const ENSEMBLE: Seconds = 0.035;
+const EVEN = 0.3;
+/** Weights of a quadratic fitted to seven beats, at the middle one (Savitzky and Golay 1964, table 1). */
+const SEVEN = [-2, 3, 6, 7, 6, 3, -2].map((x) => x / 21);
 
 /**
- * Draws beats of steady players together: each beat lies partly where its neighbours put it, since a
- * single player is further from the group's beat than the group is from an even one.
+ * Draws beats of steady players together: the group's beat lies between the players who strike near
+ * it, and near where the beats around put it. (In the Jazz Trio Database's annotations the mean of
+ * two or three players is within 40 ms of the beat in 99 of 100 places, one player in 75 to 98.)
  *
  * @param free from this beat on beats may move
  * @param fixed times that stay
+ * @param weight 0 leaves all as it is, 1 moves all the way
  */
 export function smoothBeats(
   times: Seconds[],
   free: number,
   fixed: ReadonlySet<Seconds>,
+  onsets: Float64Array,
   weight: number,
 ): void {
+  if (weight < 0.01) return;
   const before = times.slice();
-  for (let i = Math.max(1, free); i < times.length - 1; i++) {
+  const half = SEVEN.length >> 1;
+  for (let i = Math.max(0, free); i < times.length; i++) {
     if (fixed.has(before[i])) continue;
-    const near = (before[i - 1] + before[i + 1]) / 2;
-    const wide =
-      i > 1 && i < times.length - 2 ? (4 * near - (before[i - 2] + before[i + 2]) / 2) / 3 : near;
+    let even = before[i];
+    if (i >= half && i + half < before.length) {
+      even = 0;
+      for (let q = -half; q <= half; q++) even += SEVEN[q + half] * before[i + q];
+    }
     // What is far from even is a turn of the tempo, not one player's inexactness.
-    if (Math.abs(wide - before[i]) < LOOSE) times[i] = before[i] + weight * (wide - before[i]);
+    if (Math.abs(even - before[i]) > LOOSE) continue;
+    let sum = EVEN * even;
+    let total = EVEN;
+    for (let k = indexFrom(onsets, even - LOOSE); k < onsets.length; k++) {
+      const apart = onsets[k] - even;
+      if (apart > LOOSE) break;
+      const near = Math.exp(-0.5 * (apart / ENSEMBLE) ** 2);
+      sum += near * onsets[k];
+      total += near;
+    }
+    times[i] = before[i] + weight * (sum / total - before[i]);
   }
 }

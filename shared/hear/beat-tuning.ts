@@ -71,18 +71,18 @@ export const STEADY = {
   levelWeight: 0.37,
   levelWeightKnown: 0.5,
   freedom: 0.03,
-  jitter: 0.04,
+  jitter: 0.025,
   leap: 8,
   sounding: 0.9,
   soundingWeight: 1.4,
   salienceWeight: 1,
-  patternWeight: 0.48,
+  patternWeight: 0.3,
   patternWeightKnown: 0.68,
   freedomHalf: 4.3,
   likeBeat: 6.5,
   reach: 0,
-  smooth: 0.71,
-  smoothFreedom: 0.061,
+  smooth: 1,
+  smoothFreedom: 0.12,
 } satisfies Partial<Tuning>;
 
 /** Parts of a beat in which onsets are counted. */
