@@ -62,6 +62,7 @@ const table = tableOf(results);
 const heading = `${names.length} recordings of the ${set} set (half of them as an old record), ${new Date().toISOString().slice(0, 10)}, Node ${process.version}, ${cpus()[0]?.model ?? 'unknown processor'}`;
 console.log(`${heading}\n\n${table}`);
 if (values.write) {
-  const text = `# How well takes are heard\n\n\`npm run bench hear -- --write\`: ${heading}.\n\nThe recordings are made by tests/perform, with exact truth; the check set is looked at for reports only.\nThe goals were set on other recordings, of people's own playing, that we never see. Corrections are\ncounted by a scripted person from left to right; a list without re-inference is edited by hand.\n\n${table}\n`;
+  const limits = readFileSync(new URL('hear/limits.md', import.meta.url), 'utf8');
+  const text = `# How well takes are heard\n\n\`npm run bench hear -- --write\`: ${heading}.\n\nThe recordings are made by tests/perform, with exact truth; the check set is looked at for reports only.\nThe goals were set on other recordings, of people's own playing, that we never see. Corrections are\ncounted by a scripted person from left to right; a list without re-inference is edited by hand.\n\n${table}\n\n${limits}`;
   writeFileSync(new URL('hear.md', import.meta.url), text);
 }
