@@ -13,15 +13,32 @@ const PART_SECONDS = CELL / PARTS / ANALYSIS_RATE;
 /** Parts on either side whose likelihood counts towards one attack. */
 const REACH = 2;
 /** Attacks nearer than this are one: the truth we learn from merges within 30 ms. */
-const APART: Seconds = 0.022;
+const APART: Seconds = 0.027;
+/** An attack with none as likely this near stands alone. */
+const ALONE: Seconds = 0.08;
 /** Parts on either side among which an attack must be the likeliest. */
 const RIVALS = 6;
 
 /**
- * Attacks where the likelihood, gathered over about 12 ms, has a peak above `threshold`; the time is the
- * peak's centre of gravity.
+ * Attacks where the likelihood, gathered over about 12 ms, has a peak; the time is the peak's centre of
+ * gravity. A soft note that stands alone has nothing that could be mistaken for it, so the ear may be
+ * less sure of it.
+ *
+ * @param sure,sureAlone the least sureness, of attacks near others and of those that stand alone
  */
-export function pickAttacks(likelihood: Float32Array, threshold: Share): Attack[] {
+export function pickAttacks(likelihood: Float32Array, sure: Share, sureAlone: Share): Attack[] {
+  const found = peaksOf(likelihood, Math.min(sure, sureAlone));
+  return found.filter(({ sureness, time }, i) => {
+    if (sureness >= sure) return true;
+    const rivals = (other: Attack | undefined) =>
+      other !== undefined && Math.abs(other.time - time) < ALONE && other.sureness >= sureness;
+    for (let near = 1; near * APART < ALONE + APART; near++)
+      if (rivals(found[i - near]) || rivals(found[i + near])) return false;
+    return sureness >= sureAlone;
+  });
+}
+
+function peaksOf(likelihood: Float32Array, threshold: Share): Attack[] {
   const parts = likelihood.length;
   const mass = new Float32Array(parts);
   for (let k = 0; k < parts; k++)

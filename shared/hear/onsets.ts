@@ -9,8 +9,9 @@ import { likelihoods } from './onset-net.ts';
 import { pickAttacks } from './onset-picking.ts';
 import { risingOnly, strengthsOf } from './onset-strength.ts';
 
-/** How sure the ear must be. */
+/** How sure the ear must be of an attack near others, and of one that stands alone. */
 const SURE = 0.3;
+const SURE_ALONE = 0.2;
 
 /**
  * Every audible attack of a recording, in order, at its first audible sample. Attacks within 30 ms
@@ -28,7 +29,7 @@ export function hearOnsets(audio: Audio, progress?: Progress): Onset[] {
   const levels = viewLevels(signal);
   progress?.(0.5, 'onsets');
   const curve = likelihoods(levels, cellsOf(signal), taughtEar());
-  const attacks = risingOnly(pickAttacks(curve, SURE), levels[0]);
+  const attacks = risingOnly(pickAttacks(curve, SURE, SURE_ALONE), levels[0]);
   const strengths = strengthsOf(attacks, levels[0]);
   progress?.(1, 'onsets');
   return attacks.map(({ time }, i) => ({ time, strength: strengths[i] }));
