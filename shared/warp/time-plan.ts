@@ -52,17 +52,21 @@ export function planTime(
  */
 function planLate(a: Knot, z: Knot, way: readonly Knot[], copy: Samples, off: Samples): Knot[] {
   const end = { out: z.out - copy, source: z.source - copy };
+  // Right after the attack slope 1 takes time as far off as it takes it.
+  const most = Math.max(off, Math.abs(sourceAt(way, a.out + copy) - a.source - copy));
+  const between = end.out - a.out - copy;
+  const slope = between > 0 ? Math.min(slowest, (end.source - a.source - copy) / between) : slowest;
   const at = (out: Samples): Samples => {
     const mapped = sourceAt(way, out);
-    const free = Math.max(mapped - off, Math.min(mapped + off, a.source + (out - a.out)));
-    return Math.min(free, end.source - slowest * (end.out - out));
+    const free = Math.max(mapped - most, Math.min(mapped + most, a.source + (out - a.out)));
+    return Math.min(free, end.source - slope * (end.out - out));
   };
   const free = Math.min(end.source - at(end.out), off);
   const last = free > 0 ? { out: z.out, source: z.source - free } : z;
   const knots: Knot[] = [a];
-  const steps = Math.max(1, Math.ceil((end.out - a.out) / (copy / 2 + 1)));
-  for (let i = 1; i <= steps; i++) {
-    const out = a.out + ((end.out - a.out) * i) / steps;
+  const steps = Math.max(1, Math.ceil(between / (copy / 2 + 1)));
+  for (let i = 0; i <= steps; i++) {
+    const out = a.out + copy + (between * i) / steps;
     const knot = { out, source: Math.max(at(out), knots[knots.length - 1].source) };
     const before = knots[knots.length - 2];
     const bend = before

@@ -108,15 +108,18 @@ describe('warp', () => {
     expect(output.channels[1]).toEqual(moved);
   });
 
-  it('copies the attacks before the first bend and after the last bit for bit', () => {
+  it('gives what lies before the first bend as recorded, to rounding', () => {
     const input = playing(2, 3);
     const map = makeTimeMap([
       { from: 1.5, to: 1.5 },
       { from: 2, to: 2.2 },
     ]);
     const [output] = warp([input], map, 3 * rate);
-    for (let i = 0; i < 1.2 * rate; i++)
-      expect(Math.abs(output.channels[0][i] - input.channels[0][i])).toBeLessThan(1e-6);
+    const off = input.channels[0]
+      .subarray(0, 1.2 * rate)
+      .reduce((most, v, i) => Math.max(most, Math.abs(v - output.channels[0][i])), 0);
+    // Bands taken apart and put together again: float32 rounding.
+    expect(off).toBeLessThan(1e-6);
   });
 
   it('is linear: the warps of the parts add up to the warp of the whole', () => {

@@ -1,0 +1,83 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { makeTimeMap, mapTime } from '../../shared/time/time-map.ts';
+import { planTime, sourceAt } from '../../shared/warp/time-plan.ts';
+
+const rate = 44100;
+
+/** A piece between two attacks under a map of two segments that bends inside it. */
+const pieces = fc.record({
+  first: fc.double({ min: 0.25, max: 4, noNaN: true }),
+  second: fc.double({ min: 0.25, max: 4, noNaN: true }),
+  bend: fc.double({ min: 0.1, max: 1.5, noNaN: true }),
+  length: fc.double({ min: 0.05, max: 3, noNaN: true }),
+  decay: fc.double({ min: 0, max: 1, noNaN: true }),
+});
+
+describe('planTime', () => {
+  it('starts at its attack at slope 1, never runs back and stays near the map', () => {
+    fc.assert(
+      fc.property(pieces, ({ first, second, bend, length, decay }) => {
+        const map = makeTimeMap([
+          { from: 0, to: 0 },
+          { from: bend, to: bend * first },
+          { from: bend + 3, to: bend * first + 3 * second },
+        ]);
+        const a = { out: 0, source: 0 };
+        const z = { out: mapTime(map, length) * rate, source: length * rate };
+        const knots = planTime(a, z, map, rate, 0.0464 * rate, decay);
+        const room = Math.min(z.out, z.source);
+        const copy = Math.min(0.0464 * rate, room * 0.4);
+        expect(sourceAt(knots, copy * 0.9)).toBeCloseTo(copy * 0.9, 3);
+        let before = 0;
+        let back = 0;
+        for (let i = 0; i <= 400; i++) {
+          const source = sourceAt(knots, (z.out * i) / 400);
+          back = Math.max(back, before - source);
+          before = source;
+        }
+        expect(back).toBeLessThan(1e-3);
+        // It ends at the next attack, or has left out no more than local time may be off the map.
+        expect(before).toBeLessThanOrEqual(z.source + 1e-3);
+        expect(z.source - before).toBeLessThanOrEqual(0.3 * rate + 1);
+      }),
+      { numRuns: 300, seed: 42 },
+    );
+  });
+
+  it('follows the map evenly where sound is sustained', () => {
+    const map = makeTimeMap([
+      { from: 0, to: 0 },
+      { from: 2, to: 3 },
+    ]);
+    const z = { out: 3 * rate, source: 2 * rate };
+    const knots = planTime({ out: 0, source: 0 }, z, map, rate, 0.05 * rate, 0);
+    // Slope 1 next to both attacks moves the middle by no more than a third of that time.
+    for (let t = 0; t <= 3; t += 0.05)
+      expect(Math.abs(sourceAt(knots, t * rate) / rate - (t * 2) / 3)).toBeLessThan(0.018);
+  });
+
+  it('plays on and cuts, or draws out late, where sound dies away', () => {
+    const shorter = makeTimeMap([
+      { from: 0, to: 0 },
+      { from: 0.5, to: 0.3 },
+    ]);
+    const cut = planTime(
+      { out: 0, source: 0 },
+      { out: 0.3 * rate, source: 0.5 * rate },
+      shorter,
+      rate,
+      0.05 * rate,
+      1,
+    );
+    expect(sourceAt(cut, 0.29 * rate) / rate).toBeCloseTo(0.29, 6);
+    const longer = makeTimeMap([
+      { from: 0, to: 0 },
+      { from: 0.5, to: 0.7 },
+    ]);
+    const z = { out: 0.7 * rate, source: 0.5 * rate };
+    const drawn = planTime({ out: 0, source: 0 }, z, longer, rate, 0.05 * rate, 1);
+    expect(sourceAt(drawn, 0.35 * rate) / rate).toBeCloseTo(0.35, 2);
+    expect(sourceAt(drawn, 0.7 * rate) / rate).toBeCloseTo(0.5, 6);
+  });
+});
