@@ -20,19 +20,20 @@ import { findOnSheet } from './find.ts';
 import { Foot } from './foot.tsx';
 import { createHands, type MovingBeat } from './hands.ts';
 import { margin, measureRow, rowHeight, xOf } from './page-measure.ts';
+import { PlayHead } from './play-head.tsx';
 import { sheetKey } from './sheet-keys.ts';
 import { Words } from './words.tsx';
 import { rowAt, setWriting } from './writing.ts';
+import { makeZooming } from './zooming.ts';
 import './sheet.css';
 
 /** The take set like writing. What is drawn lies under true buttons, one for each word in view. */
 export function Sheet() {
   const page = usePage();
-  const { desk, sound, colours, reading, frames, slices } = page;
+  const { desk, colours, reading, slices } = page;
   const { store } = desk;
   let scroller!: HTMLDivElement;
   let length!: HTMLDivElement;
-  let head!: HTMLDivElement;
   const [box, setBox] = createSignal({ width: 0, height: 0, least: 88 });
   const [scroll, setScroll] = createSignal(0);
   const [moving, setMoving] = createSignal<MovingBeat | null>(null);
@@ -82,19 +83,6 @@ export function Sheet() {
     scroller.scrollTop = i * measure().height;
   };
   reading.onGoTo(goTo);
-
-  let followed = -1;
-  /** Reads on with what sounds, unless the reader has turned to another place. */
-  const follow = (row: number) => {
-    if (row === followed) return;
-    const { height } = measure();
-    const seen = (i: number) =>
-      (i + 0.5) * height > scroller.scrollTop &&
-      (i + 0.5) * height < scroller.scrollTop + box().height;
-    const stays = followed >= 0 && !seen(followed);
-    followed = row;
-    if (!stays && !seen(row)) scroller.scrollTop = row * height;
-  };
 
   const choosing = createChoosing(page);
   const show = (id: string) => {
@@ -174,36 +162,14 @@ export function Sheet() {
     watch.observe(scroller);
     onCleanup(() => watch.disconnect());
 
-    // Pinch and Ctrl with the wheel: closer or wider.
-    const zoom = (event: WheelEvent) => {
-      if (!event.ctrlKey && !event.metaKey) return;
-      event.preventDefault();
-      const span = store.session.zoom * Math.exp(event.deltaY * 0.0025);
-      store.setSession({ lines: 'one scale', zoom: Math.min(60, Math.max(0.5, span)) });
-    };
-    scroller.addEventListener('wheel', zoom, { passive: false });
-    length.addEventListener('touchmove', hands.touchMove, { passive: false });
-
     onCleanup(
-      frames.follow(() => {
-        const time = sound.takeTime();
-        const i = time === null ? -1 : rowAt(rows(), time);
-        const row = rows()[i];
-        const on = time !== null && row !== undefined && time < row.until + 0.5;
-        head.classList.toggle('on', on);
-        if (!on || !row || time === null) {
-          followed = -1;
-          return;
-        }
-        follow(i);
-        const { height, top, foot } = measure();
-        head.style.setProperty('height', `${foot - top + 8}px`);
-        head.style.setProperty(
-          'transform',
-          `translate(${xOf(row, Math.min(time, row.until))}px, ${i * height + top - 4}px)`,
-        );
+      makeZooming(scroller, {
+        span: () => store.session.zoom,
+        setSpan: (zoom) => store.setSession({ lines: 'one scale', zoom }),
+        pinching: hands.cancel,
       }),
     );
+    length.addEventListener('touchmove', hands.touchMove, { passive: false });
   });
 
   // A closer or wider setting keeps the first line in view where it was.
@@ -293,7 +259,7 @@ export function Sheet() {
               </p>
             )}
           </For>
-          <div class="head-line" ref={head} />
+          <PlayHead rows={rows()} measure={measure()} height={box().height} scroller={scroller} />
         </div>
         <Show when={!store.project() && !desk.doing()}>
           <Blank />
