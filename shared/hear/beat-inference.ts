@@ -3,7 +3,6 @@ import type { BeatEvidence } from './beat-evidence.ts';
 import type { Lesson } from './beat-learning.ts';
 import { type Memory, recalled } from './beat-memory.ts';
 import { findPath, type SpanScore } from './beat-path.ts';
-import { BIT_COUNTS, maskOf } from './beat-patterns.ts';
 import { centreInClusters, placeSilent, smoothBeats } from './beat-refine.ts';
 import { saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
@@ -62,12 +61,14 @@ export function inferPath(
   const onsets = evidence.times;
   const salience = saliences(evidence, lesson.salience);
   const rates = ratesOf(onsets);
-  const odds = salience.map(
-    (one, i) =>
-      tuning.salienceWeight * one + tuning.likeBeat * recalled(memory, i, 0, lesson.onBeat, tuning),
-  );
   const { locked, struck, likely } = certain;
   const begin = locked.length > 0 ? locked[locked.length - 1] : -Infinity;
+  const inBeat = PARTS;
+  const knows = memory.taught > 0;
+  const gains = recalled(memory, lesson.places, indexFrom(onsets, begin - SAME), tuning);
+  const odds = salience.map(
+    (one, i) => tuning.salienceWeight * one + (knows ? tuning.likeBeat * gains[i * inBeat] : 0),
+  );
   const ahead = certain.set.filter((time) => time > begin);
   const times: number[] = [];
   const scores: number[] = [];
@@ -113,7 +114,9 @@ export function inferPath(
   const span: SpanScore = (from, to, parts) => {
     const start = times[from];
     const interval = (times[to] - start) / parts;
-    const dense = Math.min(0.9, ((rate[from] + rate[to]) * 0.5 * interval) / PARTS);
+    const scale = inBeat / interval;
+    const last = firstOnset[to];
+    const dense = Math.min(0.9, ((rate[from] + rate[to]) * 0.5 * interval) / inBeat);
     const yes = Math.log(dense);
     const no = Math.log(1 - dense);
     let worth = tuning.soundingWeight * (soundLog - yes);
@@ -125,16 +128,19 @@ export function inferPath(
         worth += tuning.soundingWeight * (silentLog - no);
       }
       let j = i;
-      while (j < firstOnset[to] && onsets[j] < at + interval) j++;
-      const mask = maskOf(onsets, i, j, at, interval);
-      if (tuning.likePlace > 0 && memory.taught > 0)
-        for (let k = i; k < j; k++) {
-          const inner = Math.round(((onsets[k] - at) / interval) * PARTS);
-          if (inner > 0 && inner < PARTS)
-            worth += tuning.likePlace * recalled(memory, k, inner, lesson.places[inner], tuning);
-        }
-      const bits = BIT_COUNTS[mask];
-      worth += weight * (logs[mask] - bits * yes - (PARTS - 1 - bits) * no);
+      let mask = 0;
+      let bits = 0;
+      let alike = 0;
+      for (; j < last && onsets[j] < at + interval; j++) {
+        const inner = Math.round((onsets[j] - at) * scale);
+        if (inner <= 0 || inner >= inBeat) continue;
+        const bit = 1 << (inner - 1);
+        if ((mask & bit) === 0) bits++;
+        mask |= bit;
+        if (knows) alike += gains[j * inBeat + inner];
+      }
+      worth += tuning.likePlace * alike;
+      worth += weight * (logs[mask] - bits * yes - (inBeat - 1 - bits) * no);
       i = j;
     }
     return worth;

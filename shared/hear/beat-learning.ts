@@ -22,7 +22,6 @@ export interface Lesson {
   readonly sounding: number;
   /** Share of onsets at each place in the beat, the beat itself first. */
   readonly places: Float64Array;
-  readonly onBeat: number;
 }
 
 /**
@@ -111,7 +110,6 @@ export function learn(
     salience:
       known.length > 0 ? refitSalience(evidence, known, COMMON_SALIENCE, tuning) : COMMON_SALIENCE,
     places,
-    onBeat: places[0],
     sounding:
       (sounding + tuning.soundingHalf * tuning.sounding) / (total + 1 + tuning.soundingHalf),
   };

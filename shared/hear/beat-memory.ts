@@ -110,15 +110,26 @@ export function remember(
   return { votes, totals, taught: until };
 }
 
-/** Gain of onset `i` lying at a place of the beat, against how often any onset lies there. */
+/**
+ * Gain of each onset lying at each place of the beat (`PARTS` an onset), against how often any onset
+ * lies there.
+ *
+ * @param usual share of onsets at each place
+ * @param from the first onset that is asked about
+ */
 export function recalled(
   memory: Memory,
-  i: number,
-  place: number,
-  usual: number,
+  usual: Float64Array,
+  from: number,
   tuning: Tuning,
-): number {
-  if (memory.taught === 0) return 0;
-  const total = memory.totals[i];
-  return (memory.votes[i * PARTS + place] - usual * total) / (total + tuning.likeLittle);
+): Float64Array {
+  const { votes, totals } = memory;
+  const gains = new Float64Array(votes.length);
+  const places = PARTS;
+  for (let i = from; i < totals.length; i++) {
+    const scale = 1 / (totals[i] + tuning.likeLittle);
+    for (let place = 0; place < places; place++)
+      gains[i * places + place] = (votes[i * places + place] - usual[place] * totals[i]) * scale;
+  }
+  return gains;
 }

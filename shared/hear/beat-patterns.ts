@@ -68,16 +68,10 @@ export function maskOf(
   length: number,
 ): Mask {
   let mask = 0;
+  const parts = PARTS;
   for (let i = from; i < until; i++) {
-    const part = Math.round(((times[i] - start) / length) * PARTS);
-    if (part > 0 && part < PARTS) mask |= 1 << (part - 1);
+    const part = Math.round(((times[i] - start) / length) * parts);
+    if (part > 0 && part < parts) mask |= 1 << (part - 1);
   }
   return mask;
 }
-
-/** Number of onsets in a mask. */
-export const BIT_COUNTS = Uint8Array.from({ length: MASKS }, (_, mask) => {
-  let bits = 0;
-  for (let m = mask; m > 0; m >>= 1) bits += m & 1;
-  return bits;
-});
