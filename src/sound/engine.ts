@@ -120,7 +120,9 @@ export function createEngine(startLevel: Decibels): Engine {
       await resumed;
       watch(context);
       return ready;
-    } catch {
+    } catch (error) {
+      // Said aloud for whoever looks into it; the page shows the state.
+      console.error(error);
       end();
       setState('failed');
       return null;

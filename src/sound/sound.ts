@@ -269,6 +269,11 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
 
     setTake: (next) => {
       if (next === source) return;
+      if (next && next.mix === source?.mix) {
+        source = next;
+        take.exchangeStems(next);
+        return;
+      }
       wishes += 1;
       clear();
       pads.stop();

@@ -16,6 +16,8 @@ export interface TakePlayer {
   readonly isPlaying: () => boolean;
   /** The position at a moment of the context's clock; null when nothing plays. */
   readonly positionAt: (time: Seconds) => Seconds | null;
+  /** The same take with other stems: what plays goes on. */
+  readonly exchangeStems: (source: SoundSource) => void;
   /** Brings what sounds in line with the chosen stems. */
   readonly chooseParts: () => void;
   readonly setClick: (on: boolean, beats: readonly Beat[]) => void;
@@ -79,6 +81,13 @@ export function createTakePlayer(buffers: Buffers, choice: PartChoice): TakePlay
     forget: () => end(null),
     isPlaying: () => now !== null,
     positionAt: (time) => now?.playback.positionAt(Math.max(time, now.playback.began)) ?? null,
+    exchangeStems: (source) => {
+      if (!now) return;
+      for (const { hash } of now.source.stems)
+        if (!source.stems.some((stem) => stem.hash === hash)) now.playback.leave(hash);
+      now.source = source;
+      chooseParts();
+    },
     chooseParts,
     setClick: (on, next) => {
       beats = next;
