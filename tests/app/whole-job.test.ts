@@ -24,6 +24,8 @@ let folder: string;
 const projectFile = () => join(folder, 'Slack Water.unclicked.zip');
 
 const words = () => page.locator('.sheet-words .slice');
+const listening = () =>
+  page.getByRole('region', { name: 'Lane' }).getByRole('button', { name: 'listening' });
 const laneWords = () => page.locator('.lane-word');
 const button = (name: string | RegExp, exact = true) => page.getByRole('button', { name, exact });
 
@@ -170,6 +172,32 @@ describe('the whole job', () => {
     await button('done').click();
     await button('Undo: tap beats').waitFor();
     await untilHeard(page, false);
+  });
+
+  it('lets a stem be heard alone, and brings a removed one back with its sound', async () => {
+    await listening().click();
+    const stems = page.getByRole('button', { name: /^Remove / });
+    expect(await stems.count()).toBe(3);
+    await stems.first().click();
+    await page.waitForFunction(
+      () => document.querySelectorAll('[aria-label^="Remove "]').length === 2,
+    );
+    await button('close').click();
+    await button('Undo: remove a stem').click();
+    await listening().click();
+    await page.waitForFunction(
+      () => document.querySelectorAll('[aria-label^="Remove "]').length === 3,
+    );
+    const heard = page.getByRole('combobox', { name: /^how Guitar is heard/ });
+    await heard.selectOption('alone');
+    await button('close').click();
+    await button('take').click();
+    await untilHeard(page);
+    await button('take').click();
+    await untilHeard(page, false);
+    await listening().click();
+    await heard.selectOption('heard');
+    await button('close').click();
   });
 
   it('makes a straight loop of a line and plays it round', async () => {
