@@ -114,22 +114,22 @@ export function findAttacks(
   const memory = Math.max(3, Math.round(35 * ms));
   const flux = new Float32Array(count);
   const bandFlux = split.slice(1).map(() => new Float32Array(count));
-  for (let b = 0; b < width; b++) {
-    const w = split.findIndex((edge) => edge > b) - 1;
-    const share = split[w + 1] - split[w];
-    for (let f = 2; f < count; f++) {
+  const bandOf = Array.from({ length: width }, (_, b) => split.findIndex((edge) => edge > b) - 1);
+  const shares = bandOf.map((w) => 1 / (split[w + 1] - split[w]));
+  for (let f = 2; f < count; f++) {
+    const oldest = Math.max(0, f - memory) * width;
+    let sum = 0;
+    for (let b = 0; b < width; b++) {
       const value = log[f * width + b];
       let before = 0;
-      for (let i = f - 2, end = Math.max(0, f - memory); i >= end; i--) {
-        const old = log[i * width + b];
-        if (old > before) before = old;
-        if (before >= value) break;
-      }
-      if (value > before) {
-        flux[f] += (value - before) / width;
-        bandFlux[w][f] += (value - before) / share;
-      }
+      // From the newest backwards: most often one of the first is louder already.
+      for (let i = (f - 2) * width + b; i >= oldest && before < value; i -= width)
+        if (log[i] > before) before = log[i];
+      if (value <= before) continue;
+      sum += value - before;
+      bandFlux[bandOf[b]][f] += (value - before) * shares[b];
     }
+    flux[f] = sum / width;
   }
   const around = Math.round(60 * ms);
   const near = Math.max(2, Math.round(8 * ms));

@@ -66,7 +66,7 @@ function anchorOf(map: TimeMap, start: Seconds): Seconds | undefined {
  * How long (s) before it is heard a struck or plucked sound is set off: the way of hammer or stick, found
  * by experiment. A map moves the moments at which players act; a shift of pitch, those that are heard.
  */
-export const setOff: Seconds = 0.003;
+export const setOff: Seconds = 0.004;
 
 /**
  * Where a kept attack lands. The copy moves by whole samples, as the map moves the moment at which the

@@ -223,11 +223,11 @@ describe('warp', () => {
     const [there] = warp([input], map, Math.round(3.6 * rate));
     const [back] = warp([there], invertMap(map), 3 * rate);
     const landed = clicks.map((t) => mapTime(map, t));
-    // At anchors to the sample; between them by when it was set off, 3 ms before, times the difference in slope.
+    // At anchors to the sample; between them by when it was set off, 4 ms before, times the difference in slope.
     peaks(there, landed).forEach((late, i) => {
-      expect(Math.abs(late)).toBeLessThan(i === 2 ? 0.002 : 1.5 / rate);
+      expect(Math.abs(late)).toBeLessThan(i === 2 ? 0.003 : 1.5 / rate);
     });
-    for (const late of peaks(back, clicks)) expect(Math.abs(late)).toBeLessThan(0.003);
+    for (const late of peaks(back, clicks)) expect(Math.abs(late)).toBeLessThan(0.004);
   });
 
   it('works from 8 to 192 kHz and on one to eight channels', () => {
