@@ -9,6 +9,7 @@ export default defineConfig({
   ssr: { resolve: { conditions: ['browser', 'module', 'import', 'default'] } },
   test: {
     include: ['tests/**/*.test.ts'],
+    globalSetup: ['tests/app/find-chromium.ts'],
     server: { deps: { inline: [/solid-js/] } },
     maxWorkers: 2,
     testTimeout: 120_000,

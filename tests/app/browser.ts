@@ -1,38 +1,11 @@
-import { existsSync, mkdirSync } from 'node:fs';
+import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { type Browser, type BrowserContextOptions, chromium, type Page } from 'playwright-core';
 import { serve } from '../../src/setup/serve.mjs';
+import { findChromium } from './find-chromium.ts';
 
 const home = fileURLToPath(new URL('../..', import.meta.url));
-
-/** Where a Chromium stands on common systems. */
-const known = [
-  '/usr/bin/chromium',
-  '/usr/bin/chromium-browser',
-  '/usr/bin/google-chrome',
-  '/usr/bin/google-chrome-stable',
-  '/snap/bin/chromium',
-  '/Applications/Google Chrome.app/Contents/MacOS/Google Chrome',
-  '/Applications/Chromium.app/Contents/MacOS/Chromium',
-  'C:\\Program Files\\Google\\Chrome\\Application\\chrome.exe',
-  'C:\\Program Files (x86)\\Google\\Chrome\\Application\\chrome.exe',
-];
-
-/** A Chromium: the one named by UNCLICKED_CHROMIUM, the system's, Playwright's own, else one from a package. */
-async function findChromium(): Promise<string> {
-  const named = process.env.UNCLICKED_CHROMIUM;
-  if (named) return named;
-  const found = [...known, chromium.executablePath()].find((path) => path && existsSync(path));
-  if (found) return found;
-  // The package unpacks where TMPDIR says, and its system libraries only where it believes to run in that cloud.
-  const cache = join(home, 'node_modules', '.cache', 'chromium');
-  mkdirSync(cache, { recursive: true });
-  process.env.AWS_EXECUTION_ENV ??= 'AWS_Lambda_nodejs20.x';
-  process.env.TMPDIR = cache;
-  const { default: packed } = await import('@sparticuz/chromium');
-  return packed.executablePath();
-}
 
 /** Starts a Chromium without a window in which sound may start by itself. Close it when done. */
 export async function openBrowser(): Promise<Browser> {
