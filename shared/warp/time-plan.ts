@@ -35,11 +35,13 @@ export function planTime(
   if (long <= 0 || given <= 0) return [a];
   const off = farthest * sampleRate * decay;
   const copy = Math.min(zone, Math.min(long, given) * 0.4);
-  const inner = map.anchors
-    .map(({ from, to }) => ({ out: to * sampleRate, source: from * sampleRate }))
-    .filter(
-      ({ out, source }) => out > a.out && out < z.out && source > a.source && source < z.source,
-    );
+  const inner: Knot[] = [];
+  for (const anchor of map.anchors) {
+    const source = anchor.from * sampleRate;
+    if (source >= z.source) break;
+    const out = anchor.to * sampleRate;
+    if (source > a.source && out > a.out && out < z.out) inner.push({ out, source });
+  }
   return off < Math.abs(copy * (1 - given / long)) + 0.01 * sampleRate
     ? planAlong(a, z, inner, copy)
     : planLate(a, z, [a, ...inner, z], copy, off);

@@ -88,6 +88,7 @@ export function warpEarly(
   progress?.(0.1, 'warping');
 
   const pairs = sources.map(() => splitter.empty(length));
+  let told = 0.1;
   plan.bands.forEach(({ band, pieces }, b) => {
     const vocoder = new BandVocoder(
       band,
@@ -103,7 +104,10 @@ export function warpEarly(
     );
     pieces.forEach((piece, i) => {
       vocoder.render(piece, i === 0, i === pieces.length - 1);
-      progress?.(0.1 + (0.8 * (b + piece.outEnd / length)) / plan.bands.length, 'warping');
+      const share = 0.1 + (0.8 * (b + piece.outEnd / length)) / plan.bands.length;
+      if (share < told + 0.005) return;
+      told = share;
+      progress?.(share, 'warping');
     });
   });
   outputs.forEach((output, i) => {

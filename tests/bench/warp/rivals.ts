@@ -53,7 +53,7 @@ export const rubberBand: Rival = async (source, map, length) => {
     if (done.status !== 0) throw new Error(`rubberband ended with ${done.status}: ${done.stderr}`);
     const cpu = childCpu() - started;
     const { audio } = readWav(readFileSync(out), 'out.wav');
-    return { audio: fit(audio, length), cpu };
+    return { audio: cutTo(audio, length), cpu };
   } finally {
     rmSync(folder, { recursive: true, force: true });
   }
@@ -69,7 +69,7 @@ function childCpu(): number {
   }
 }
 
-function fit(audio: Audio, length: Samples): Audio {
+function cutTo(audio: Audio, length: Samples): Audio {
   return {
     sampleRate: audio.sampleRate,
     channels: audio.channels.map((channel) => {
