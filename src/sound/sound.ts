@@ -11,14 +11,12 @@ import type { createSettings } from '../store/settings.ts';
 import { makeBuffers } from './buffers.ts';
 import { createComparison, matchLoudness } from './comparison.ts';
 import { createEngine, type Graph } from './engine.ts';
-import { latencyOf, tapsWanted } from './latency-test.ts';
+import { createLatencyTest } from './latency-test.ts';
 import { createLoopPlayer, silentLoop } from './loop-player.ts';
 import { createPadPlayer } from './pad-player.ts';
 import { createPartChoice } from './parts.ts';
-import { renderCountIn } from './plain-beat.ts';
-import { makeRecorder, type Recorder } from './recorder.ts';
+import { createPassRecording } from './pass-recording.ts';
 import { createTakePlayer } from './take-player.ts';
-import { makeVoice } from './voice.ts';
 
 /**
  * Everything that is heard. One thing plays at a time (the take, the loop or the comparison of both);
@@ -143,11 +141,6 @@ export interface RecordOptions {
   readonly pass: (hits: readonly NewPlacement[]) => void;
 }
 
-/** How often passes of a recording are handed over, in milliseconds. */
-const settling = 100;
-/** From one click of the latency test to the next. */
-const testBeat: Seconds = 0.6;
-
 /**
  * Sets up sound; it ends with the owner. No context is opened before the first `wake`.
  *
@@ -161,41 +154,27 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
   const pads = createPadPlayer(buffers, choice);
   const loops = createLoopPlayer(buffers, choice);
   const comparison = createComparison(buffers);
+  const recording = createPassRecording(engine, buffers, loops);
+  const latency = createLatencyTest(buffers);
   const [level, setLevelNow] = createSignal(settings.level);
   const [playing, setPlaying] = createSignal<Playing>('nothing');
   const [side, setSide] = createSignal<'original' | 'loop'>('loop');
   const [matched, setMatched] = createSignal<Matched | null>(null);
   const [plainBeat, setBeat] = createSignal<PlainBeat>({ kick: false, hat: false, click: false });
   const [takeClick, setClick] = createSignal(false);
-  const [recording, setRecording] = createSignal<'no' | 'counting in' | 'yes'>('no');
-  const [latencyTest, setLatencyTest] = createSignal<LatencyTest | null>(null);
 
   let source: SoundSource | null = null;
   let loop: LoopSource | null = null;
-  let recorder: { take: Recorder; end: () => void } | null = null;
-  let test: { clicks: Seconds[]; taps: Seconds[]; stop: () => void } | null = null;
 
   const now = (graph: Graph) => engine.heardAt(graph, performance.now());
   /** When something was meant that came in at a moment: less what key, hand and loudspeaker add. */
   const meantAt = (graph: Graph, timeStamp: number) =>
     engine.heardAt(graph, timeStamp) - (settings.latency ?? 0);
 
-  const endRecording = () => {
-    const old = recorder;
-    recorder = null;
-    if (!old) return;
-    old.end();
-    setRecording('no');
-    old.take.finish();
-  };
-  const endTest = () => {
-    test?.stop();
-    test = null;
-  };
   /** Everything but pads gives way to what plays next. */
   const clear = () => {
-    endRecording();
-    endTest();
+    recording.end();
+    latency.end();
     take.stop();
     loops.stop();
     comparison.stop();
@@ -220,8 +199,8 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
   };
   engine.onStart(prepare);
   engine.onEnd(() => {
-    endRecording();
-    endTest();
+    recording.end();
+    latency.end();
     take.forget();
     loops.forget();
     comparison.forget();
@@ -239,7 +218,7 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
   const pressPad: Sound['pressPad'] = (pad, slice, velocity = 1, timeStamp = performance.now()) => {
     const strike = (graph: Graph) => {
       if (source) pads.press(graph, source, pad, slice, velocity);
-      recorder?.take.press(pad, meantAt(graph, timeStamp), velocity);
+      recording.press(pad, meantAt(graph, timeStamp), velocity);
     };
     const graph = engine.graph();
     // Not through the promise when sound is awake: the pad has to sound in the very next block.
@@ -312,7 +291,7 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
     releasePad: (place) => {
       pads.release(place);
       const graph = engine.graph();
-      if (graph) recorder?.take.release(place, meantAt(graph, performance.now()));
+      if (graph) recording.release(place, meantAt(graph, performance.now()));
     },
     setPadSound: pads.setPadSound,
     sounding: pads.sounding,
@@ -364,71 +343,25 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
       take.setClick(on, beats);
     },
 
-    recording,
-    record: ({ lane, countIn = 1, pass }) =>
+    recording: recording.state,
+    record: (options) =>
       start('loop', (graph) => {
+        const { lane } = options;
         const empty = lane.source.kind === 'flip' && placementsOf(lane).length === 0;
         const ready = !empty && loop?.lane.id === lane.id ? loop : null;
         const rate = source?.mix.sampleRate ?? graph.native.sampleRate;
-        const playTo = ready ?? silentLoop(lane, rate);
-        loops.prepare(graph, playTo);
-        const before = (countIn * lane.beatsPerBar * 60) / lane.bpm;
-        const countedFrom = graph.native.currentTime + 0.1;
-        const first = countedFrom + before;
-        const clicks =
-          countIn > 0
-            ? makeVoice(graph, {
-                buffer: buffers.of(graph, renderCountIn(lane, countIn, rate)),
-                destination: graph.out,
-                at: countedFrom,
-              })
-            : null;
-        loops.play(graph, playTo, { at: first, from: 0 });
-        const taken = makeRecorder(lane, first, pass);
-        const step = () => {
-          const heard = engine.heardAt(graph, performance.now());
-          if (heard >= first) setRecording('yes');
-          taken.settle(heard - 0.1);
-        };
-        const timer = setInterval(step, settling);
-        setRecording(countIn > 0 ? 'counting in' : 'yes');
-        recorder = {
-          take: taken,
-          end: () => {
-            clearInterval(timer);
-            clicks?.stop(0.005);
-          },
-        };
+        recording.begin(graph, ready ?? silentLoop(lane, rate), options);
       }),
 
     testLatency: () =>
-      start('latency test', (graph) => {
-        const lane = { bars: 16, beatsPerBar: 4, bpm: 60 / testBeat, swing: 50 };
-        const rate = graph.native.sampleRate;
-        const at = graph.native.currentTime + 0.5;
-        const voice = makeVoice(graph, {
-          buffer: buffers.of(graph, renderCountIn(lane, lane.bars, rate)),
-          destination: graph.out,
-          at,
-        });
-        test = {
-          clicks: Array.from({ length: lane.bars * lane.beatsPerBar }, (_, i) => at + i * testBeat),
-          taps: [],
-          stop: () => voice.stop(0.005),
-        };
-        voice.onEnd(() => playing() === 'latency test' && setPlaying('nothing'));
-        setLatencyTest({ taps: 0, wanted: tapsWanted, latency: null });
-      }),
+      start('latency test', (graph) => latency.begin(graph, () => setPlaying('nothing'))),
     tapLatency: (timeStamp) => {
       const graph = engine.graph();
-      if (!graph || !test) return;
-      test.taps.push(engine.heardAt(graph, timeStamp));
-      const latency = latencyOf(test.clicks, test.taps);
-      setLatencyTest({ taps: test.taps.length, wanted: tapsWanted, latency });
-      if (latency === null) return;
-      change({ latency });
+      const measured = graph && latency.tap(engine.heardAt(graph, timeStamp));
+      if (measured === null) return;
+      change({ latency: measured });
       clear();
     },
-    latencyTest,
+    latencyTest: latency.state,
   };
 }
