@@ -190,6 +190,8 @@ describe('in a sentence', () => {
 
 describe('between sheet, rows and lane', () => {
   it('carries a word to a pad, and pads to one another', async () => {
+    // Of several chosen words all would come along.
+    await page.keyboard.press('Escape');
     const word = await wideWord();
     const name = (await word.getAttribute('aria-label'))?.match(/slice \d+/)?.[0] ?? '';
     const from = await boxOf(word);
@@ -217,6 +219,7 @@ describe('between sheet, rows and lane', () => {
   });
 
   it('carries a word to the lane, moves it along the grid, lengthens and removes it', async () => {
+    await page.keyboard.press('Escape');
     await button('A new flip').click();
     const word = await wideWord();
     const from = await boxOf(word);
@@ -269,7 +272,7 @@ describe('at every size', () => {
     },
   );
 
-  it('lights up every pad of a chord under several fingers, with targets wide enough', async () => {
+  it('plays a chord under several fingers, is pinched, swiped, and carries a word', async () => {
     await page.getByRole('button', { name: /^Keys/ }).waitFor();
     // A second page of the same browser, with fingers; the project is there already.
     const tablet = await context.newPage();
@@ -288,8 +291,10 @@ describe('at every size', () => {
       expect(box.height).toBeGreaterThanOrEqual(44);
     }
     // The first touch lets sound begin.
-    const touch = (points: { x: number; y: number }[], type: 'touchStart' | 'touchEnd') =>
-      session.send('Input.dispatchTouchEvent', { type, touchPoints: points });
+    const touch = (
+      points: { x: number; y: number; id?: number }[],
+      type: 'touchStart' | 'touchMove' | 'touchEnd',
+    ) => session.send('Input.dispatchTouchEvent', { type, touchPoints: points });
     const points = boxes.slice(0, 3).map((box, id) => ({ x: box.x + 20, y: box.y + 30, id }));
     await touch(points.slice(0, 1), 'touchStart');
     await touch([], 'touchEnd');
@@ -304,6 +309,43 @@ describe('at every size', () => {
     await touch(points, 'touchStart');
     await tablet.waitForFunction(() => (window as unknown as { most: number }).most >= 3);
     await touch([], 'touchEnd');
+
+    // Two fingers set the lines closer; a swipe reads on; a finger that rests takes a word along.
+    const third = tablet.locator('.sheet-words .slice').nth(2);
+    const wide = (await boxOf(third)).width;
+    const two = (apart: number) => [
+      { x: 400 - apart, y: 200, id: 0 },
+      { x: 400 + apart, y: 200, id: 1 },
+    ];
+    await touch(two(40), 'touchStart');
+    await touch(two(60), 'touchMove');
+    await touch(two(80), 'touchMove');
+    await touch([], 'touchEnd');
+    expect((await boxOf(third)).width).toBeGreaterThan(wide * 1.5);
+
+    await touch([{ x: 300, y: 330, id: 0 }], 'touchStart');
+    for (let i = 1; i <= 10; i++) await touch([{ x: 300, y: 330 - 15 * i, id: 0 }], 'touchMove');
+    await touch([], 'touchEnd');
+    await tablet.waitForFunction(
+      () => (document.querySelector('.sheet-scroll')?.scrollTop ?? 0) > 50,
+    );
+
+    const taken = await tablet.locator('.sheet-words .slice').evaluateAll((all) => {
+      const one = all.find((word) => word.clientWidth > 60 && word.getBoundingClientRect().y > 150);
+      const box = one?.getBoundingClientRect();
+      return { x: box?.x ?? 0, y: box?.y ?? 0, label: one?.getAttribute('aria-label') ?? '' };
+    });
+    const pad = tablet.locator('[data-pad="1 2"]');
+    const onto = await boxOf(pad);
+    const start = { x: taken.x + 30, y: taken.y + 30 };
+    tablet.setDefaultTimeout(15_000);
+    await touch([{ ...start, id: 0 }], 'touchStart');
+    await tablet.waitForFunction(() => document.querySelector('.carried') !== null);
+    await touch([{ x: onto.x + 20, y: onto.y + 20, id: 0 }], 'touchMove');
+    await touch([], 'touchEnd');
+    await tablet.waitForFunction(() => document.querySelector('.carried') === null);
+    const name = taken.label.split(', ').slice(0, 2).join(', ').toLowerCase();
+    expect(await pad.getAttribute('aria-label')).toContain(name);
     await tablet.close();
   });
 });
