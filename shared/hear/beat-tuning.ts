@@ -9,17 +9,17 @@ export const TUNING = {
   levelWeight: 0.41,
   levelWeightKnown: 0.38,
   /** Mean move of tempo from beat to beat and mean distance of a beat from its place. */
-  freedom: 0.15,
+  freedom: 0.17,
   jitter: 0.026,
   /** What a leap of tempo costs at most. */
-  leap: 5.4,
+  leap: 8,
   /** Share of beats with an onset, and how much that counts. */
-  sounding: 0.85,
+  sounding: 0.88,
   soundingWeight: 1.5,
   /** How much what an onset is like counts. */
-  salienceWeight: 1.4,
+  salienceWeight: 1,
   /** How much onsets inside the beat count, before and after something is known. */
-  patternWeight: 0.29,
+  patternWeight: 0.45,
   patternWeightKnown: 0.67,
   /** Confirmed beats after which half of what is learned counts. */
   levelHalf: 0.3,
