@@ -148,13 +148,15 @@ export function trackTone(result: Float32Array): {
   return { frequency, level };
 }
 
-/** A tone of three partials with vibrato of a rate (Hz) and depth (cents). */
-export const vibrato = (hertz = 5.5, cents = 40, seconds = 10): Audio =>
+/** A tone of up to three partials with vibrato of a rate (Hz) and depth (cents). */
+export const vibrato = (hertz = 5.5, cents = 40, seconds = 10, partials = 3): Audio =>
   audioOf(
     signal(seconds, (t) => {
       const depth = (440 * cents * Math.LN2) / 1200;
       const phase = 440 * t - (depth / (2 * Math.PI * hertz)) * Math.cos(2 * Math.PI * hertz * t);
-      return [1, 2, 3].reduce((s, h) => s + (0.3 / h) * Math.sin(2 * Math.PI * h * phase), 0);
+      return [1, 2, 3]
+        .slice(0, partials)
+        .reduce((s, h) => s + (0.3 / h) * Math.sin(2 * Math.PI * h * phase), 0);
     }),
   );
 

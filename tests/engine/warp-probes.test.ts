@@ -1,0 +1,74 @@
+import { describe, expect, it } from 'vitest';
+import { mapTime } from '../../shared/time/time-map.ts';
+import { warp } from '../../shared/warp/warp.ts';
+import {
+  chordFaults,
+  probeMap,
+  rate,
+  steadyChord,
+  sweep,
+  sweepFaults,
+  trackTone,
+  vibrato,
+} from '../bench/warp/probes.ts';
+
+const seconds = 6;
+const map = probeMap(seconds);
+const length = Math.round(mapTime(map, seconds - 0.5) * rate);
+const run = (source: ReturnType<typeof sweep>): Float32Array =>
+  warp([source], map, length)[0].channels[0];
+
+describe('warp of steady and moving tones', () => {
+  it('puts no spurs into a steady chord and keeps its level', () => {
+    const { worst, wobble } = chordFaults(run(steadyChord(seconds)));
+    // The goals are -57.5 and 0.05 dB; -75 and 0.0001 when written.
+    expect(worst).toBeLessThan(-65);
+    expect(wobble).toBeLessThan(0.01);
+  });
+
+  it('follows a sweep through every change of tempo', () => {
+    const { cents, wobble } = sweepFaults(run(sweep(seconds)), map, seconds);
+    expect(cents).toBeLessThan(1.8);
+    expect(wobble).toBeLessThan(0.02);
+  });
+
+  it('keeps the depth of vibrato and lets its rate follow the map, within 10 %', () => {
+    const hertz = 5.5;
+    const depth = 40;
+    const source = vibrato(hertz, depth, seconds, 1);
+    const { frequency } = trackTone(run(source));
+    let looked = 0;
+    for (let i = 1; i < map.anchors.length; i++) {
+      const a = map.anchors[i - 1];
+      const b = map.anchors[i];
+      const slope = (b.from - a.from) / (b.to - a.to);
+      const part = frequency.filter(({ time }) => time > a.to + 0.1 && time < b.to - 0.1);
+      // Less than two periods can't be measured.
+      if (part.length * 0.005 * hertz * slope < 2) continue;
+      looked++;
+      const cents = part.map((p) => 1200 * Math.log2(p.hertz / 440));
+      const mean = cents.reduce((s, c) => s + c, 0) / cents.length;
+      // The rate at which the frequency's own spectrum is strongest, and its height there.
+      let strongest = 0;
+      let found = 0;
+      for (let at = 2; at < 14; at += 0.05) {
+        let re = 0;
+        let im = 0;
+        let weight = 0;
+        part.forEach(({ time }, n) => {
+          const w = Math.sin((Math.PI * (n + 0.5)) / part.length) ** 2;
+          re += w * (cents[n] - mean) * Math.cos(2 * Math.PI * at * time);
+          im += w * (cents[n] - mean) * Math.sin(2 * Math.PI * at * time);
+          weight += w;
+        });
+        const height = (2 * Math.hypot(re, im)) / weight;
+        if (height <= strongest) continue;
+        strongest = height;
+        found = at;
+      }
+      expect(Math.abs(found / (hertz * slope) - 1)).toBeLessThan(0.1);
+      expect(Math.abs(strongest / depth - 1)).toBeLessThan(0.1);
+    }
+    expect(looked).toBeGreaterThan(2);
+  });
+});
