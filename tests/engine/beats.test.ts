@@ -190,6 +190,9 @@ describe('fixes', () => {
         for (const fix of fixes) state = fixBeats(evidence, state, fix);
         const whole = inferBeats(structuredClone(evidence), fixes);
         expect(whole).toEqual(shownBeats(evidence, state));
+        // And again step by step, as a page asks.
+        for (let i = 0; i < fixes.length; i++) inferBeats(evidence, fixes.slice(0, i));
+        expect(inferBeats(evidence, fixes)).toEqual(whole);
       }),
       { seed: 2, numRuns: 15 },
     );
