@@ -29,7 +29,6 @@ export interface BeatEvidence {
   /** Length of the take. */
   readonly seconds: Seconds;
   readonly times: Float64Array;
-  readonly strengths: Float64Array;
   /**
    * How clearly the onsets are attacks: mean rise over all bands (natural log of power), which one in
    * five exceeds. Noise gives about 0.35, soft playing 0.6 and more.
@@ -39,8 +38,6 @@ export interface BeatEvidence {
   readonly cues: Float64Array;
   /** Twelve pitch classes an onset that begin there. */
   readonly fresh: Float64Array;
-  /** Twelve pitch classes an onset that sound after it. */
-  readonly chroma: Float64Array;
 }
 
 const NEIGHBOURHOOD = 4;
@@ -49,7 +46,6 @@ const NEIGHBOURHOOD = 4;
 export function gatherBeatEvidence(audio: Audio, onsets: readonly Onset[]): BeatEvidence {
   const n = onsets.length;
   const times = Float64Array.from(onsets, (onset) => onset.time);
-  const strengths = Float64Array.from(onsets, (onset) => onset.strength);
   const { rise, energy, fresh, chroma } = measureFeatures(audio, onsets);
   const bands = BAND_EDGES.length;
   const raw = new Float64Array(n * CUES);
@@ -70,7 +66,7 @@ export function gatherBeatEvidence(audio: Audio, onsets: readonly Onset[]): Beat
         Math.log1p(at(5) + at(6) + at(7)),
         Math.log1p(energy[i]),
         rising,
-        strengths[i],
+        onsets[i].strength,
         1 - same,
         Math.log(Math.min(2, Math.max(0.03, next))),
         Math.log(Math.min(2, Math.max(0.03, last))),
@@ -85,11 +81,9 @@ export function gatherBeatEvidence(audio: Audio, onsets: readonly Onset[]): Beat
   return {
     seconds: secondsOf(audio),
     times,
-    strengths,
     clarity: clarityOf(rise, n),
     cues: normalised(raw, times),
     fresh,
-    chroma,
   };
 }
 

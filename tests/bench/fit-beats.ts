@@ -43,7 +43,7 @@ interface Piece {
 function heardPiece(kind: PracticeKind, number: number): Piece {
   const session = practicePiece(kind, number);
   const file = join(cache, `${session.name}.json`);
-  const arrays = ['times', 'strengths', 'cues', 'fresh', 'chroma'] as const;
+  const arrays = ['times', 'cues', 'fresh'] as const;
   if (!existsSync(file)) {
     const { audio, truth } = record(session);
     const evidence = gatherBeatEvidence(audio, hearOnsets(audio));
