@@ -1,4 +1,4 @@
-import { existsSync, mkdirSync } from 'node:fs';
+import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { chromium } from 'playwright-core';
@@ -30,7 +30,17 @@ export async function findChromium(): Promise<string> {
   process.env.AWS_EXECUTION_ENV ??= 'AWS_Lambda_nodejs20.x';
   process.env.TMPDIR = cache;
   const { default: packed } = await import('@sparticuz/chromium');
-  return packed.executablePath();
+  const path = await packed.executablePath();
+  // The package's own list of font folders knows /tmp only, and without any font Chromium ends at the first text.
+  const fonts = join(cache, 'fonts');
+  mkdirSync(fonts, { recursive: true });
+  const folders = [fonts, '/usr/share/fonts'].map((folder) => `<dir>${folder}</dir>`).join('');
+  writeFileSync(
+    join(fonts, 'fonts.conf'),
+    `<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd"><fontconfig>${folders}<cachedir>${cache}/fonts-cache</cachedir></fontconfig>`,
+  );
+  process.env.FONTCONFIG_PATH = fonts;
+  return path;
 }
 
 /**
