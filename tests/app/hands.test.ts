@@ -330,6 +330,23 @@ describe('at every size', () => {
       () => (document.querySelector('.sheet-scroll')?.scrollTop ?? 0) > 50,
     );
 
+    // A swipe glides on after the finger has left: wait until three frames show the same place.
+    await tablet.evaluate(
+      () =>
+        new Promise<void>((resolve) => {
+          const sheet = document.querySelector('.sheet-scroll');
+          let still = 0;
+          let last = -1;
+          const look = () => {
+            const now = sheet?.scrollTop ?? 0;
+            still = now === last ? still + 1 : 0;
+            last = now;
+            if (still >= 3) resolve();
+            else requestAnimationFrame(look);
+          };
+          look();
+        }),
+    );
     const taken = await tablet.locator('.sheet-words .slice').evaluateAll((all) => {
       const one = all.find((word) => word.clientWidth > 60 && word.getBoundingClientRect().y > 150);
       const box = one?.getBoundingClientRect();
