@@ -117,28 +117,3 @@ export function joinSlices(slices: readonly NamedSlice[], ids: readonly string[]
     ...slices.slice(until + 1),
   ];
 }
-
-/**
- * Suggestions made anew around what hands have set: slices by hand stay, a suggestion that would
- * overlap one gives way (or is shortened where only its tail reaches in).
- */
-export function resuggest(
-  slices: readonly NamedSlice[],
-  suggested: readonly { start: Seconds; landing: Seconds; end: Seconds }[],
-  name: (landing: Seconds) => string,
-): NamedSlice[] {
-  const kept = slices.filter((slice) => slice.by === 'hand');
-  const fresh: NamedSlice[] = [];
-  for (const slice of suggested) {
-    let { start, end } = slice;
-    let free = true;
-    for (const hand of kept) {
-      if (slice.landing >= hand.start && slice.landing < hand.end) free = false;
-      else if (hand.start >= slice.landing && hand.start < end) end = hand.start;
-      else if (hand.end <= slice.landing && hand.end > start) start = hand.end;
-    }
-    if (free && end - slice.landing >= shortest)
-      fresh.push({ id: name(slice.landing), start, landing: slice.landing, end, by: 'heard' });
-  }
-  return [...kept, ...fresh].sort((a, b) => a.start - b.start || a.landing - b.landing);
-}

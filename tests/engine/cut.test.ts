@@ -4,7 +4,6 @@ import {
   joinSlices,
   moveEdge,
   moveLanding,
-  resuggest,
   snapToOnset,
   splitSlice,
 } from '../../shared/cut/edits.ts';
@@ -180,25 +179,5 @@ describe('edits', () => {
     const onsets = [{ time: 2, strength: 1 }];
     expect(snapToOnset(onsets, 2.02, 0.05)).toBeCloseTo(2 - beforeAttack, 12);
     expect(snapToOnset(onsets, 2.2, 0.05)).toBe(2.2);
-  });
-
-  it('new suggestions leave slices by hand as they are and never overlap them', () => {
-    fc.assert(
-      fc.property(onsetLists, nth, wishes, (onsets, n, cuts) => {
-        const slices = named(onsets, 50);
-        const edited = moveLanding(
-          slices,
-          slices[n % slices.length].id,
-          slices[n % slices.length].landing + 0.02,
-        );
-        const hand = edited.filter((slice) => slice.by === 'hand');
-        const again = resuggest(edited, suggestSlices(materialOf(onsets), cuts), (t) => `n${t}`);
-        for (const slice of hand) expect(again).toContainEqual(slice);
-        const sorted = [...again].sort((a, b) => a.start - b.start);
-        sorted.forEach((slice, i) => {
-          if (i > 0) expect(slice.start).toBeGreaterThanOrEqual(sorted[i - 1].end - 1e-9);
-        });
-      }),
-    );
   });
 });
