@@ -21,6 +21,17 @@ export interface Pair {
   readonly im: Float32Array;
 }
 
+/** What the stretch of one band reads and writes; band samples, all with the same padding before the start. */
+export interface BandSignals {
+  /** Sum of all inputs, pair by pair of channels: every phase is decided here. */
+  readonly lead: readonly Pair[];
+  /** What is rendered, input by input, each with as many pairs as `lead`. */
+  readonly sources: readonly Pair[];
+  readonly outputs: readonly Pair[];
+  /** With one input the sources are the lead, so that its frames serve twice. */
+  readonly single: boolean;
+}
+
 /**
  * The bands for a sample rate: at 44.1 kHz they part at 1.2 and 4 kHz, with windows of 93, 46 and 23 ms.
  * They scale with the rate in octaves, so that the sums run on powers of two; the edges of other rates

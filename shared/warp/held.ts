@@ -1,4 +1,4 @@
-import type { Band } from './bands.ts';
+import type { Band, BandSignals } from './bands.ts';
 import { isPeak } from './lock.ts';
 import type { Piece } from './plan.ts';
 import {
@@ -10,7 +10,6 @@ import {
   type Turns,
   turn,
 } from './spectrum.ts';
-import type { BandSignals } from './vocoder.ts';
 
 /** A peak is held over if its power before the attack was at least this share of that after it. */
 const share = 0.7;

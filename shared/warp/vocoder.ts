@@ -1,5 +1,5 @@
 import type { Hertz, Samples } from '../math/units.ts';
-import type { Band, Pair } from './bands.ts';
+import type { Band, BandSignals } from './bands.ts';
 import { holdPartials } from './held.ts';
 import { lockPhases } from './lock.ts';
 import type { Piece } from './plan.ts';
@@ -13,17 +13,6 @@ import {
   turn,
 } from './spectrum.ts';
 import { sourceAt } from './time-plan.ts';
-
-/** What the stretch of one band reads and writes; band samples, all with the same padding before the start. */
-export interface BandSignals {
-  /** Sum of all inputs, pair by pair of channels: every phase is decided here. */
-  readonly lead: readonly Pair[];
-  /** What is rendered, input by input, each with as many pairs as `lead`. */
-  readonly sources: readonly Pair[];
-  readonly outputs: readonly Pair[];
-  /** With one input the sources are the lead, so that its frames serve twice. */
-  readonly single: boolean;
-}
 
 /** Seconds of the crossfade that ends at a kept attack. */
 const crossfade = 0.002;
