@@ -1,6 +1,7 @@
 import { Show } from 'solid-js';
 import { renameProject } from '../../store/project-commands.ts';
 import { usePage } from '../page/context.ts';
+import { opening } from '../sentence/words.ts';
 import './head.css';
 
 const saved = {
@@ -12,6 +13,27 @@ const saved = {
   failed: 'not saved',
   elsewhere: 'not saved: open in another window',
 } as const;
+
+/** Undo or redo, with the step that it is about under it, where it moves nothing. */
+function Step(props: {
+  readonly words: 'undo' | 'redo';
+  readonly step: string | null;
+  readonly do: () => void;
+}) {
+  return (
+    <button
+      type="button"
+      class="word step"
+      disabled={props.step === null}
+      aria-label={`${opening(props.words)}: ${props.step ?? 'nothing'}`}
+      title={props.step ?? undefined}
+      onClick={() => props.do()}
+    >
+      {props.words}
+      <span class="step-name">{props.step}</span>
+    </button>
+  );
+}
 
 /** The title, what plays, and the few words that act on the whole. */
 export function Head() {
@@ -99,26 +121,8 @@ export function Head() {
       </fieldset>
 
       <div class="head-words">
-        <button
-          type="button"
-          class="word step"
-          disabled={store.undoLabel() === null}
-          aria-label={`Undo: ${store.undoLabel() ?? 'nothing'}`}
-          title={store.undoLabel() ?? undefined}
-          onClick={actions.undo}
-        >
-          undo
-        </button>
-        <button
-          type="button"
-          class="word step"
-          disabled={store.redoLabel() === null}
-          aria-label={`Redo: ${store.redoLabel() ?? 'nothing'}`}
-          title={store.redoLabel() ?? undefined}
-          onClick={actions.redo}
-        >
-          redo
-        </button>
+        <Step words="undo" step={store.undoLabel()} do={actions.undo} />
+        <Step words="redo" step={store.redoLabel()} do={actions.redo} />
         <button type="button" class="word" onClick={() => void actions.open()}>
           open
         </button>
