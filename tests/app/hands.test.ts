@@ -131,6 +131,96 @@ describe('on the sheet', () => {
   });
 });
 
+describe('a cut', () => {
+  const cuts = () =>
+    page.getByRole('slider', { name: 'Fewer or more cuts' }).getAttribute('aria-valuetext');
+  /** Where the cut between a word and the next stands, in CSS pixels. */
+  const startOf = async (at: number) => (await boxOf(words().nth(at))).x;
+  const wide = () => words().evaluateAll((all) => all.findIndex((word) => word.clientWidth > 100));
+
+  it('is made where a word was pressed, at the mark that stands there', async () => {
+    await page.keyboard.press('Escape');
+    const at = await wide();
+    const before = await cuts();
+    const { x, y, width } = await boxOf(words().nth(at));
+    await page.keyboard.down('Alt');
+    await page.mouse.click(x + width * 0.6, y + 20);
+    await page.keyboard.up('Alt');
+    const mark = await boxOf(page.locator('.sheet-mark'));
+    expect(Math.abs(mark.x + mark.width / 2 - (x + width * 0.6))).toBeLessThan(1);
+    await button('split here').click();
+    await undoes('split a slice').waitFor();
+    expect(Math.abs((await startOf(at + 1)) - (x + width * 0.6))).toBeLessThan(2);
+    expect(await page.locator('.step-name').first().textContent()).toBe('split a slice');
+    await page.keyboard.press('Control+z');
+    expect(await cuts()).toBe(before);
+  });
+
+  it('is made by a key where the mouse rests', async () => {
+    await page.keyboard.press('Escape');
+    const at = await wide();
+    const { x, y, width } = await boxOf(words().nth(at));
+    await page.mouse.move(x + width * 0.3 - 3, y + 25);
+    await page.keyboard.down('Alt');
+    await page.mouse.move(x + width * 0.3, y + 25);
+    await page.keyboard.up('Alt');
+    await page.keyboard.press('Shift+S');
+    await undoes('split a slice').waitFor();
+    expect(Math.abs((await startOf(at + 1)) - (x + width * 0.3))).toBeLessThan(2);
+    await page.keyboard.press('Control+z');
+    await page.mouse.move(2, 2);
+  });
+
+  it('is made with keys alone, at the mark that they move', async () => {
+    const at = await wide();
+    const id = await words().nth(at).getAttribute('data-slice');
+    const word = page.locator(`[data-slice="${id}"]`);
+    await word.focus();
+    await page.keyboard.press('Alt+Period');
+    const first = (await boxOf(page.locator('.sheet-mark'))).x;
+    await page.keyboard.press('Alt+Period');
+    const mark = await boxOf(page.locator('.sheet-mark'));
+    expect(mark.x).toBeGreaterThan(first);
+    await page.keyboard.press('Shift+S');
+    await undoes('split a slice').waitFor();
+    expect(Math.abs((await startOf(at + 1)) - (mark.x + mark.width / 2))).toBeLessThan(2);
+    await page.keyboard.press('Control+z');
+  });
+});
+
+describe('Space', () => {
+  it('plays and stops whatever has the focus, but for a text', async () => {
+    const take = button('take');
+    const pressed = () => take.getAttribute('aria-pressed');
+    const places = [
+      button('projects'),
+      page.getByRole('slider', { name: 'Fewer or more cuts' }),
+      page.getByRole('scrollbar', { name: 'Lines in view' }),
+      words().first(),
+      page.locator('.sheet-words .beat').first(),
+      page.locator('.pad').first(),
+      page.getByRole('combobox', { name: 'choke group' }),
+    ];
+    for (const place of places) {
+      await place.focus();
+      await page.keyboard.press('Space');
+      await expect.poll(pressed).toBe('true');
+      await page.keyboard.press('Space');
+      await expect.poll(pressed).toBe('false');
+      if (place === places[5]) await place.press('Enter');
+    }
+    expect(await page.getByRole('dialog').count()).toBe(0);
+    const title = page.getByRole('textbox', { name: 'Name of the project' });
+    await title.focus();
+    await title.press('End');
+    await page.keyboard.press('Space');
+    expect(await title.inputValue()).toBe('Slack Water ');
+    expect(await pressed()).toBe('false');
+    await page.keyboard.press('Escape');
+    await page.keyboard.press('Escape');
+  });
+});
+
 describe('in a sentence', () => {
   const tempo = () => page.getByRole('spinbutton', { name: 'tempo' });
   const says = async () => tempo().getAttribute('aria-valuetext');

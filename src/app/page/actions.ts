@@ -1,17 +1,20 @@
 import { createEffect } from 'solid-js';
+import { beforeAttack } from '../../../shared/cut/suggest.ts';
 import type { Seconds } from '../../../shared/math/units.ts';
 import type { Playing } from '../../sound/sound.ts';
 import { fillRow } from '../../store/pad-commands.ts';
 import { joinSlices, splitSlice } from '../../store/slice-commands.ts';
 import { placeByStep } from '../lane/placing.ts';
+import { figure } from '../sentence/words.ts';
 import { doubtBelow } from '../sheet/draw-sheet.ts';
 import { type PageContext, usePage } from './context.ts';
+import { attacksIn, cuttable } from './cut-mark.ts';
 import { chooseFiles } from './files.ts';
 import { chosenSlices } from './selecting.ts';
 
 /** What can be done from anywhere on the page, by a word, a key or a screen reader. */
 export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'midi'>) {
-  const { desk, sound, reading, messages } = page;
+  const { desk, sound, reading, messages, mark } = page;
   const { store } = desk;
   let leftAt: Seconds | null = null;
   /** The loop was asked for before it was rendered. */
@@ -116,34 +119,65 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
       messages.say(label ? `Did again: ${label}.` : 'Nothing to redo.');
     },
 
-    /** Splits at the play head, or else the chosen slice at its clearest inner attack. */
-    split: () => {
+    /** What a split goes by now; the deed is called after it. */
+    splitsAt: (): 'play head' | 'mark' | 'attack' =>
+      sound.playing() === 'take' ? 'play head' : mark.at() ? 'mark' : 'attack',
+    /**
+     * Splits a word: at the play head while the take plays, else where the mouse points (`by` keys), at
+     * the mark that a press has left, or at the clearest attack inside the chosen word.
+     */
+    split: (by: 'word' | 'keys' = 'word') => {
       const project = store.project();
       const heard = store.heard();
       if (!project || !heard) return;
-      const now = sound.takeTime();
+      const cut = (id: string, at: Seconds) => {
+        const before = store.project();
+        store.edit(splitSlice(id, at, heard.onsets));
+        if (store.project() === before)
+          return messages.hint('There is no room for a cut there: both parts would have to sound.');
+        store.setSession({ selection: { kind: 'slices', ids: [id] } });
+        messages.say(`Split at ${figure(at, 2)} seconds.`);
+      };
+      const now = sound.playing() === 'take' ? sound.takeTime() : null;
       const under = project.slices.findLast(
         (one) => now !== null && one.start < now && now < one.end,
       );
-      const [chosen] = chosenSlices(project, store.session.selection);
-      const slice = under ?? chosen;
+      if (under && now !== null) return cut(under.id, now);
+      const spot = (by === 'keys' ? mark.pointed() : null) ?? mark.at();
+      if (spot) return cut(spot.slice, spot.time);
+      const [slice] = chosenSlices(project, store.session.selection);
       if (!slice)
         return messages.hint(
-          'Choose a slice first, or let the take play: it splits at the play head.',
+          'Press a word where it is to be cut, or let the take play: it splits at the play head.',
         );
-      let at = now;
-      if (!under || at === null) {
-        const inner = heard.onsets.filter(
-          (one) => one.time > slice.landing + 0.03 && one.time < slice.end - 0.03,
-        );
-        const clearest = inner.reduce<(typeof inner)[number] | null>(
-          (best, one) => (best && best.strength >= one.strength ? best : one),
-          null,
-        );
-        at = clearest ? clearest.time - 0.002 : (slice.landing + slice.end) / 2;
+      const inner = attacksIn(slice, heard.onsets);
+      const clearest = inner.reduce<(typeof inner)[number] | null>(
+        (best, one) => (best && best.strength >= one.strength ? best : one),
+        null,
+      );
+      cut(slice.id, clearest ? clearest.time - beforeAttack : (slice.landing + slice.end) / 2);
+    },
+    /** Moves the mark in the chosen word to the attack before or after it, or by a hair. */
+    moveMark: (way: -1 | 1, fine: boolean) => {
+      const project = store.project();
+      const [slice] = project ? chosenSlices(project, store.session.selection) : [];
+      const onsets = store.heard()?.onsets;
+      if (!slice || !onsets) return messages.hint('Choose a word first: the mark stands in it.');
+      const stands = mark.at()?.time ?? null;
+      const middle = (slice.landing + slice.end) / 2;
+      let to = stands ?? middle;
+      if (fine) to += way * 0.01;
+      else {
+        const from = stands ?? (way > 0 ? slice.landing : slice.end);
+        const places = attacksIn(slice, onsets).map((one) => one.time - beforeAttack);
+        to =
+          (way > 0
+            ? places.find((time) => time > from + 1e-6)
+            : places.findLast((time) => time < from - 1e-6)) ?? to;
       }
-      store.edit(splitSlice(slice.id, at, heard.onsets));
-      messages.say('Split.');
+      if (!cuttable(slice, to)) return;
+      mark.set({ slice: slice.id, time: to });
+      messages.say(`The mark stands at ${figure(to, 2)} seconds.`);
     },
     /** Joins the chosen slices, or the only one with the one after it. */
     join: () => {

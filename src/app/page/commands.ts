@@ -6,7 +6,7 @@ export interface Command {
   readonly keys: string;
   readonly words: string;
   readonly is: (event: KeyboardEvent) => boolean;
-  readonly run: (page: PageContext) => void;
+  readonly run: (page: PageContext, event: KeyboardEvent) => void;
 }
 
 const control = (event: KeyboardEvent) => event.ctrlKey || event.metaKey;
@@ -56,9 +56,15 @@ export const commands: readonly Command[] = [
   },
   {
     keys: 'Shift S',
-    words: 'split at the play head, or the chosen slice',
+    words: 'split: at the play head, where the mouse points, or at the mark',
     is: shifted('KeyS'),
-    run: ({ actions }) => actions.split(),
+    run: ({ actions }) => actions.split('keys'),
+  },
+  {
+    keys: ', .',
+    words: 'the mark to the attack before, after; with Alt by 10 ms',
+    is: (event) => !control(event) && (event.code === 'Comma' || event.code === 'Period'),
+    run: ({ actions }, event) => actions.moveMark(event.code === 'Comma' ? -1 : 1, event.altKey),
   },
   { keys: 'Shift J', words: 'join', is: shifted('KeyJ'), run: ({ actions }) => actions.join() },
   {
@@ -112,38 +118,31 @@ export const commands: readonly Command[] = [
   },
 ];
 
-/** Whether a key belongs to what is being written, not to the pads. */
-function writes(target: EventTarget | null): boolean {
+/** Whether a key belongs to what is being written. Letters choose in a list; Space is no letter of one. */
+function writes(target: EventTarget | null, space: boolean): boolean {
   if (!(target instanceof HTMLElement)) return false;
-  if (target instanceof HTMLSelectElement || target instanceof HTMLTextAreaElement) return true;
+  if (target instanceof HTMLSelectElement) return !space;
+  if (target instanceof HTMLTextAreaElement) return true;
   if (target instanceof HTMLInputElement)
     return target.type !== 'range' && target.type !== 'checkbox';
   return target.isContentEditable;
-}
-
-/** Whether Space belongs to what has the focus: it presses true buttons, but words of sheet and lane are played with Enter. */
-function presses(target: EventTarget | null): boolean {
-  return (
-    target instanceof HTMLElement &&
-    target.closest('button, [role="scrollbar"]') !== null &&
-    target.closest('.sheet-words, .lane-paper, .pad') === null
-  );
 }
 
 /** Listens for the commands everywhere but where something is written or a leaf lies over the page. */
 export function listenForCommands(page: PageContext): void {
   const down = (event: KeyboardEvent) => {
     if (event.defaultPrevented || page.overlay()) return;
-    if (writes(event.target) && !control(event)) return;
-    if (event.code === 'Space' && presses(event.target)) return;
+    // Space always plays and stops: what has the focus is pressed with Enter. A text alone keeps its spaces.
+    const space = event.code === 'Space' && !control(event) && !event.altKey;
+    if (writes(event.target, space) && !control(event)) return;
     const command = commands.find((one) => one.is(event));
     if (!command || (event.repeat && event.code === 'Space')) return;
     event.preventDefault();
-    command.run(page);
+    command.run(page, event);
   };
-  // The coming up of Space would press the focused word a second time.
+  // The coming up of Space would press the button that has the focus.
   const up = (event: KeyboardEvent) => {
-    if (event.code === 'Space' && !presses(event.target) && !writes(event.target))
+    if (event.code === 'Space' && !page.overlay() && !writes(event.target, true))
       event.preventDefault();
   };
   window.addEventListener('keydown', down);

@@ -10,6 +10,7 @@ import type { LaneSetting } from '../lane/lane-words.ts';
 import type { Playing as PadsPlaying } from '../rows/playing.ts';
 import type { Actions } from './actions.ts';
 import type { Carrying } from './carrying.ts';
+import type { CutMark } from './cut-mark.ts';
 import type { Frames } from './frames.ts';
 import type { Messages } from './messages.ts';
 import type { SliceName } from './naming.ts';
@@ -29,6 +30,7 @@ export interface PageContext {
   readonly reading: Reading;
   readonly frames: Frames;
   readonly carrying: Carrying;
+  readonly mark: CutMark;
   readonly names: Accessor<ReadonlyMap<string, SliceName>>;
   /** Ids of the slices that sound now, on their own, on pads, in the take or in the loop. */
   readonly sounding: Accessor<ReadonlySet<string>>;

@@ -31,6 +31,7 @@ import { Carried } from './carried.tsx';
 import { createCarrying } from './carrying.ts';
 import { listenForCommands } from './commands.ts';
 import { type Overlay, type PageContext, PageProvider } from './context.ts';
+import { createCutMark } from './cut-mark.ts';
 import { createDropping } from './dropping.ts';
 import { createFrames } from './frames.ts';
 import { createMessages } from './messages.ts';
@@ -81,6 +82,9 @@ export function Page(props: {
     reading,
     frames,
     carrying: createCarrying(),
+    mark: createCutMark(sliceById, () =>
+      store.session.selection.kind === 'slices' ? store.session.selection.ids : [],
+    ),
     names,
     sounding,
     passing,

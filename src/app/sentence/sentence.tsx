@@ -32,6 +32,12 @@ function Deed(props: { words: string; keys?: string; main?: boolean; do: () => v
   );
 }
 
+const splitWords = {
+  'play head': 'split at the play head',
+  mark: 'split here',
+  attack: 'split',
+} as const;
+
 /** What is selected, said in a sentence whose underlined values are its controls, and what can be done with it. */
 export function Sentence() {
   const { desk, actions, lane, tapping, setTapping } = usePage();
@@ -83,7 +89,11 @@ export function Sentence() {
             <>
               <Deed words="set on the lane" keys="Shift N" main do={actions.toLane} />
               <Deed words="hear" keys="Enter" do={actions.hear} />
-              <Deed words="split" keys="Shift S" do={actions.split} />
+              <Deed
+                words={splitWords[actions.splitsAt()]}
+                keys="Shift S"
+                do={() => actions.split()}
+              />
               <Deed words="join" keys="Shift J" do={actions.join} />
               <Deed
                 words="delete"

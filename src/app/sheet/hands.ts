@@ -63,6 +63,12 @@ export function createHands(input: HandsInput) {
     return best;
   };
 
+  /** A press in a word leaves the mark there, just before an attack if one is near. */
+  const setMark = (event: PointerEvent, { id, time, row }: Found & { readonly kind: 'word' }) => {
+    const at = event.altKey ? time : snapToOnset(onsets(), time, reach(row.scale));
+    page.mark.set({ slice: id, time: at });
+  };
+
   const lift = () => {
     if (hold?.found.kind !== 'word') return;
     const { selection } = desk.store.session;
@@ -127,9 +133,17 @@ export function createHands(input: HandsInput) {
         // A press on one of several chosen words may be the start of carrying them all.
         if (how !== 'only' || !among) input.choose(found.id, how);
         if (how !== 'toggle') input.hear(found.id);
+        setMark(event, found);
       } else if (found.kind === 'edge' || found.kind === 'landing') input.choose(found.id, 'only');
       else if (found.kind === 'beat')
         desk.store.setSession({ selection: { kind: 'beat', time: found.time } });
+    },
+    /** The mouse rests over something: a word may be cut there by a key. */
+    rest: (event: PointerEvent, found: Found | null) => {
+      if (found?.kind !== 'word') return page.mark.point(null);
+      const { id, time, row } = found;
+      const at = event.altKey ? time : snapToOnset(onsets(), time, reach(row.scale));
+      page.mark.point({ slice: id, time: at });
     },
     move: (event: PointerEvent) => {
       if (!hold || event.pointerId !== hold.pointer) return;
@@ -156,6 +170,7 @@ export function createHands(input: HandsInput) {
         else if (found.kind === 'word' && event.pointerType === 'touch') {
           input.choose(found.id, 'only');
           input.hear(found.id);
+          setMark(event, found);
         } else if (found.kind === 'word' && !event.shiftKey && !event.ctrlKey && !event.metaKey)
           input.choose(found.id, 'only');
         else if (found.kind === 'paper') desk.store.setSession({ selection: { kind: 'nothing' } });

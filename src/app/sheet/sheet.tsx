@@ -19,6 +19,7 @@ import { drawSheet } from './draw-sheet.ts';
 import { findOnSheet } from './find.ts';
 import { Foot } from './foot.tsx';
 import { createHands, type MovingBeat } from './hands.ts';
+import { Mark } from './mark.tsx';
 import { margin, measureRow, rowHeight, xOf } from './page-measure.ts';
 import { PlayHead } from './play-head.tsx';
 import { sheetKey } from './sheet-keys.ts';
@@ -148,8 +149,9 @@ export function Sheet() {
   const hover = (event: PointerEvent) => {
     hands.move(event);
     if (event.pointerType === 'mouse' && event.buttons === 0) {
-      const kind = find(event)?.kind;
-      setCutting(kind === 'edge' || kind === 'landing');
+      const found = find(event);
+      setCutting(found?.kind === 'edge' || found?.kind === 'landing');
+      hands.rest(event, found);
     }
   };
 
@@ -214,10 +216,13 @@ export function Sheet() {
           onPointerMove={hover}
           onPointerUp={hands.up}
           onPointerCancel={hands.cancel}
+          onPointerLeave={() => page.mark.point(null)}
           onDblClick={hands.twice}
           onKeyDown={(event) => {
             if (event.key === 'Escape' && hands.escape()) event.stopPropagation();
             if (!sheetKey(event, page, choosing, beside, show)) return;
+            // Where the hand works with keys, the mouse that lies somewhere points at nothing.
+            page.mark.point(null);
             event.preventDefault();
             event.stopPropagation();
           }}
@@ -259,6 +264,7 @@ export function Sheet() {
               </p>
             )}
           </For>
+          <Mark rows={rows()} measure={measure()} />
           <PlayHead rows={rows()} measure={measure()} height={box().height} scroller={scroller} />
         </div>
         <Show when={!store.project() && !desk.doing()}>

@@ -14,6 +14,7 @@ const inside = [
   ['Delete', 'join with the word before; on a beat: no beat here; on the lane: remove'],
   ['Alt while dragging', 'free of attacks and of the grid'],
   ['Ctrl and wheel, or pinch', 'set the lines closer or wider'],
+  ['Press in a word', 'sets the mark at which it would be cut'],
   ['Press twice above a line', 'a beat is there'],
   ['← → ↑ ↓ on the pads', 'the pad beside, above, below; Enter plays it'],
 ] as const;
@@ -25,7 +26,7 @@ export function KeysLeaf() {
     <Leaf title="Keys" wide>
       <p>
         The letter keys and the figures play the pads where they lie. With Shift a letter is a
-        command.
+        command. Space always plays or stops; Enter presses what has the focus.
       </p>
       <dl class="keys-list">
         <For each={commands}>
