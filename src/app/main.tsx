@@ -1,5 +1,5 @@
 import { render } from 'solid-js/web';
-import { createSound } from '../sound/sound.ts';
+import { createSound } from '../sound/create-sound.ts';
 import { createSettings } from '../store/settings.ts';
 import { createDesk } from '../work/desk.ts';
 import { Page } from './page/page.tsx';

@@ -1,6 +1,6 @@
 import { createRoot } from 'solid-js';
+import { createSound } from '../../../src/sound/create-sound.ts';
 import { makePadKeys } from '../../../src/sound/pad-keys.ts';
-import { createSound } from '../../../src/sound/sound.ts';
 import { createSettings } from '../../../src/store/settings.ts';
 import recorderUrl from './recorder.worklet.js?url&no-inline';
 
