@@ -8,6 +8,8 @@ import { padOfKey } from './keys.ts';
 export interface Playing {
   readonly press: (place: PadPlace, by: string, timeStamp: number, velocity?: number) => void;
   readonly release: (by: string) => void;
+  /** While somebody taps along, every MIDI note is a tap and no pad, also one that a pad has learned; null ends it. */
+  readonly takeNotes: (tap: ((timeStamp: number) => void) | null) => void;
 }
 
 type Parts = Pick<PageContext, 'desk' | 'sound' | 'overlay' | 'tapping'>;
@@ -16,6 +18,7 @@ type Parts = Pick<PageContext, 'desk' | 'sound' | 'overlay' | 'tapping'>;
 export function createPlaying(page: Parts): { readonly playing: Playing; readonly midi: MidiIn } {
   const { desk, sound } = page;
   const held = new Map<string, PadPlace>();
+  let tap: ((timeStamp: number) => void) | null = null;
 
   const press: Playing['press'] = (place, by, timeStamp, velocity = 1) => {
     const project = desk.store.project();
@@ -41,10 +44,14 @@ export function createPlaying(page: Parts): { readonly playing: Playing; readonl
   });
   const midi = createMidiIn({
     press: (note, velocity, timeStamp) => {
+      if (tap) return tap(timeStamp);
       const pad = desk.store.project()?.pads.find((one) => one.note === note);
       if (pad) press(pad, `m${note}`, timeStamp, velocity);
     },
     release: (note) => release(`m${note}`),
   });
-  return { playing: { press, release }, midi };
+  const takeNotes: Playing['takeNotes'] = (next) => {
+    tap = next;
+  };
+  return { playing: { press, release, takeNotes }, midi };
 }

@@ -8,7 +8,7 @@ import { counted, opening } from './words.ts';
  * long as it is on the page; one undo step for the whole run.
  */
 export function Tapping() {
-  const { desk, sound, setTapping, messages, actions } = usePage();
+  const { desk, sound, setTapping, messages, actions, playing, midi } = usePage();
   const [count, setCount] = createSignal(0);
   const run = makeTapAlong(sound, desk.store);
   let kept = true;
@@ -31,6 +31,7 @@ export function Tapping() {
 
   onMount(() => {
     window.addEventListener('keydown', key, { capture: true });
+    playing.takeNotes(tap);
     if (sound.playing() !== 'take') actions.playTake();
   });
   let started = false;
@@ -40,6 +41,7 @@ export function Tapping() {
   });
   onCleanup(() => {
     window.removeEventListener('keydown', key, { capture: true });
+    playing.takeNotes(null);
     if (kept) run.done();
     else run.cancel();
     if (sound.playing() === 'take') actions.stop();
@@ -49,7 +51,7 @@ export function Tapping() {
   return (
     <>
       <p class="said">
-        Tap the beat along with any key, or here.{' '}
+        Tap the beat along with any key, {midi.state() === 'open' ? 'any MIDI note, ' : ''}or here.{' '}
         <Show when={count() > 0}>{opening(counted(count(), 'beat'))} so far.</Show>
       </p>
       <div class="deeds">
@@ -64,6 +66,11 @@ export function Tapping() {
         <button type="button" class="word deed main" onClick={() => setTapping(false)}>
           done
         </button>
+        <Show when={midi.state() === 'not asked'}>
+          <button type="button" class="word deed" onClick={() => void midi.open()}>
+            tap by MIDI
+          </button>
+        </Show>
         <button
           type="button"
           class="word deed"

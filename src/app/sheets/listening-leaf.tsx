@@ -1,4 +1,4 @@
-import { For, onCleanup, Show } from 'solid-js';
+import { For, Show } from 'solid-js';
 import type { PlainBeat } from '../../sound/sound.ts';
 import { learnNote } from '../../store/pad-commands.ts';
 import { removeStem } from '../../store/project-commands.ts';
@@ -7,6 +7,7 @@ import { chooseFiles } from '../page/files.ts';
 import { ChoiceValue } from '../sentence/choice-value.tsx';
 import { NumberValue } from '../sentence/number-value.tsx';
 import { figure } from '../sentence/words.ts';
+import { Latency } from './latency.tsx';
 import { Leaf } from './leaf.tsx';
 import { Meter } from './meter.tsx';
 
@@ -27,7 +28,7 @@ const midiWords = {
 
 /** How things are listened to: the note on levels, level, stems, and what plays along. */
 export function ListeningLeaf() {
-  const { desk, sound, settings, changeSettings, midi, messages } = usePage();
+  const { desk, sound, midi, messages } = usePage();
   const { store } = desk;
   const along = () => {
     const now = sound.plainBeat();
@@ -39,16 +40,6 @@ export function ListeningLeaf() {
   };
   const places = () =>
     store.session.selection.kind === 'pads' ? store.session.selection.places : [];
-  const test = (event: MouseEvent) => {
-    if (sound.playing() !== 'latency test') void sound.testLatency();
-    else if (event.detail === 0) sound.tapLatency(event.timeStamp);
-  };
-  const tapped = (event: PointerEvent) => {
-    if (sound.playing() === 'latency test') sound.tapLatency(event.timeStamp);
-  };
-  onCleanup(() => {
-    if (sound.playing() === 'latency test') sound.stop();
-  });
   const stemState = (hash: string) =>
     store.session.solo.includes(hash)
       ? 'alone'
@@ -113,24 +104,7 @@ export function ListeningLeaf() {
           after="."
         />
       </p>
-      <p class="leaf-line">
-        Taps are taken{' '}
-        <NumberValue
-          name="latency of taps"
-          value={Math.round((settings.latency ?? 0) * 1000)}
-          min={-200}
-          max={1000}
-          step={1}
-          show={(ms) => `${figure(ms)} ms`}
-          change={(ms) => changeSettings({ latency: ms / 1000 })}
-        />{' '}
-        earlier than they come.{' '}
-        <button type="button" class="press" onClick={test} onPointerDown={tapped}>
-          {sound.playing() === 'latency test'
-            ? `tap here with the clicks: ${sound.latencyTest()?.taps ?? 0} of ${sound.latencyTest()?.wanted ?? 8}`
-            : 'measure it'}
-        </button>
-      </p>
+      <Latency />
       <p class="leaf-line">
         <Show
           when={midi.state() === 'open'}
