@@ -5,6 +5,7 @@ import { widen } from '../../shared/take/channels.ts';
 import { isFull } from '../store/autosave.ts';
 import { hashOf, type Library } from '../store/library.ts';
 import type { Project, SourceFile, StemFile } from '../store/project.ts';
+import { partOfLabel } from '../store/stem-commands.ts';
 import type { StemSound, TakeSound } from './desk.ts';
 import { readRecording } from './read-recording.ts';
 import { inSharedMemory } from './shared-memory.ts';
@@ -148,8 +149,7 @@ export function takeSound(take: ReadFile, stems: readonly ReadFile[]): TakeSound
 
 export const stemFile = (stem: ReadFile): StemFile => ({
   ...stem.source,
-  label: stem.label,
-  variant: null,
+  ...partOfLabel(stem.label),
 });
 
 /** A project that has just begun. */
