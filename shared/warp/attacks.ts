@@ -1,7 +1,9 @@
 import { ComplexFft } from '../math/complex-fft.ts';
-import type { Hertz, Samples } from '../math/units.ts';
+import type { Progress } from '../math/progress.ts';
+import type { Samples } from '../math/units.ts';
 import { hann } from '../math/window.ts';
 import type { Band } from './bands.ts';
+import type { Reader } from './reader.ts';
 
 /** How long (s) before its power shows a copied sound begins: half a short window, less where it is soft. */
 const ahead = 0.002;
@@ -33,14 +35,16 @@ export interface Frames {
   readonly split: readonly number[];
 }
 
-export function shortFrames(channels: readonly Float32Array[], bands: readonly Band[]): Frames {
+/** Frames that are read and taken apart at a time. */
+const together = 64;
+
+export function shortFrames(reader: Reader, bands: readonly Band[], progress?: Progress): Frames {
   const scale = bands[2].window / 1024;
   const size = 256 * scale;
   const hop = Math.max(1, 64 * scale);
   const fft = new ComplexFft(size);
   const window = hann(size);
-  const length = channels[0].length;
-  const count = Math.floor(length / hop) + 1;
+  const count = Math.floor(reader.length / hop) + 1;
   const edges = [1];
   while (edges[edges.length - 1] < size / 2) {
     const last = edges[edges.length - 1];
@@ -56,37 +60,47 @@ export function shortFrames(channels: readonly Float32Array[], bands: readonly B
     }),
   ];
   const power = new Float32Array(count * width);
-  const half = size / 2;
+  const left = new Float64Array((together - 1) * hop + size);
+  const right = new Float64Array(left.length);
   const re = new Float64Array(size);
   const im = new Float64Array(size);
-  for (let c = 0; c < channels.length; c += 2) {
-    const left = channels[c];
-    const right = channels[c + 1];
+  for (let c = 0; c < reader.channels; c += 2) {
     for (let f = 0; f < count; f++) {
-      const first = f * hop - size / 2;
-      const from = Math.max(0, -first);
-      const to = Math.min(size, length - first);
-      if (from > 0 || to < size) {
-        re.fill(0);
-        im.fill(0);
+      const at = (f % together) * hop;
+      if (at === 0) {
+        reader.read(c, f * hop - size / 2, left);
+        reader.read(c + 1, f * hop - size / 2, right);
+        progress?.((c + (2 * f) / count) / (reader.channels + 1), 'warping');
       }
-      for (let i = from; i < to; i++) re[i] = left[first + i] * window[i];
-      if (right) for (let i = from; i < to; i++) im[i] = right[first + i] * window[i];
-      else im.fill(0);
+      for (let i = 0, j = at; i < size; i++, j++) {
+        const w = window[i];
+        re[i] = left[j] * w;
+        im[i] = right[j] * w;
+      }
       fft.transform(re, im);
-      let b = 0;
-      let sum = 0;
-      for (let k = 1, m = size - 1; k < half; k++, m--) {
-        if (k === edges[b + 1]) {
-          power[f * width + b++] += sum;
-          sum = 0;
-        }
-        sum += re[k] * re[k] + im[k] * im[k] + re[m] * re[m] + im[m] * im[m];
-      }
-      power[f * width + b] += sum;
+      addPowers(re, im, edges, power, f * width);
     }
   }
   return { hop, count, width, power, split };
+}
+
+/** Adds the power between each two edges, of both channels, to `to` from `at` on. */
+function addPowers(
+  re: Float64Array,
+  im: Float64Array,
+  edges: readonly number[],
+  to: Float32Array,
+  at: number,
+): void {
+  const size = re.length;
+  let k = edges[0];
+  for (let b = 1; b < edges.length; b++) {
+    const edge = edges[b];
+    let sum = 0;
+    for (let m = size - k; k < edge; k++, m--)
+      sum += re[k] * re[k] + im[k] * im[k] + re[m] * re[m] + im[m] * im[m];
+    to[at + b - 1] += sum;
+  }
 }
 
 /**
@@ -96,18 +110,13 @@ export function shortFrames(channels: readonly Float32Array[], bands: readonly B
  *
  * @param frames of the sum of all inputs
  */
-export function findAttacks(
-  frames: Frames,
-  channels: readonly Float32Array[],
-  sampleRate: Hertz,
-): Attack[] {
+export function findAttacks(frames: Frames, reader: Reader): Attack[] {
+  const { sampleRate } = reader;
   const { hop, count, width, power, split } = frames;
   let loudest = 0;
   for (let i = 0; i < power.length; i++) if (power[i] > loudest) loudest = power[i];
   if (!(loudest > 0)) return [];
   const gamma = 1e5 / loudest;
-  const log = new Float32Array(power.length);
-  for (let i = 0; i < power.length; i++) log[i] = Math.log1p(gamma * power[i]);
   // What counts is what no frame of the last moments had in that band: beats and noise come back to
   // levels that they just had, new sounds rise over them.
   const ms = sampleRate / 1000 / hop;
@@ -116,14 +125,24 @@ export function findAttacks(
   const bandFlux = split.slice(1).map(() => new Float32Array(count));
   const bandOf = Array.from({ length: width }, (_, b) => split.findIndex((edge) => edge > b) - 1);
   const shares = bandOf.map((w) => 1 / (split[w + 1] - split[w]));
-  for (let f = 2; f < count; f++) {
-    const oldest = Math.max(0, f - memory) * width;
+  // Logarithms of a stretch of frames at a time, with those of its memory in front.
+  const log = new Float32Array((memory + 1024) * width);
+  let from = 0;
+  for (let f = 0; f < count; f++) {
+    if (f - from === log.length / width) {
+      log.copyWithin(0, (f - from - memory) * width);
+      from = f - memory;
+    }
+    const row = (f - from) * width;
+    for (let b = 0; b < width; b++) log[row + b] = Math.log1p(gamma * power[f * width + b]);
+    if (f < 2) continue;
+    const oldest = Math.max(0, row - memory * width);
     let sum = 0;
     for (let b = 0; b < width; b++) {
-      const value = log[f * width + b];
+      const value = log[row + b];
       let before = 0;
       // From the newest backwards: most often one of the first is louder already.
-      for (let i = (f - 2) * width + b; i >= oldest && before < value; i -= width)
+      for (let i = row - 2 * width + b; i >= oldest && before < value; i -= width)
         if (log[i] > before) before = log[i];
       if (value <= before) continue;
       sum += value - before;
@@ -153,7 +172,7 @@ export function findAttacks(
     const most = Math.round(4 * ms);
     while (begin > 0 && f - begin < most && flux[begin - 1] > value / 4) begin--;
     const seen = begin * hop;
-    const heard = firstHeard(channels, seen, f * hop, sampleRate);
+    const heard = firstHeard(reader, seen, f * hop);
     const start = Math.max(0, Math.round(begin * hop - ahead * sampleRate));
     attacks.push({
       start,
@@ -171,22 +190,23 @@ export function findAttacks(
  * mean over half a millisecond passes both four times what was there before and a hundredth of what
  * comes. Where it doesn't (soft sounds under loud ones), where power showed.
  */
-function firstHeard(
-  channels: readonly Float32Array[],
-  seen: Samples,
-  peak: Samples,
-  sampleRate: Hertz,
-): Samples {
-  const ms = sampleRate / 1000;
+function firstHeard(reader: Reader, seen: Samples, peak: Samples): Samples {
+  const ms = reader.sampleRate / 1000;
   const width = Math.max(2, Math.round(0.5 * ms));
-  const level = (at: number): number => {
-    let sum = 0;
-    for (const channel of channels)
-      for (let i = at; i < at + width; i++) sum += (channel[i] ?? 0) ** 2;
-    return sum;
-  };
   const from = Math.round(seen - 3 * ms);
   const to = Math.round(peak + 5 * ms);
+  const first = Math.round(from - 8 * ms) - width;
+  const power = new Float64Array(to + 2 * width - first);
+  const channel = new Float64Array(power.length);
+  for (let c = 0; c < reader.channels; c++) {
+    reader.read(c, first, channel);
+    for (let i = 0; i < power.length; i++) power[i] += channel[i] * channel[i];
+  }
+  const level = (at: number): number => {
+    let sum = 0;
+    for (let i = at - first, end = i + width; i < end; i++) sum += power[i];
+    return sum;
+  };
   let before = 0;
   for (let at = Math.round(from - 8 * ms); at < from; at += width)
     before = Math.max(before, level(at));

@@ -1,6 +1,7 @@
 import type { Samples } from '../math/units.ts';
-import type { Band, Pair } from './bands.ts';
+import type { Band } from './bands.ts';
 import { Framer, makeSpectrum, powersOf, type Spectrum } from './spectrum.ts';
+import type { Strip } from './strip.ts';
 
 /**
  * How much sounds after a moment that did not sound before it, in one band: power of the frame after it
@@ -8,8 +9,8 @@ import { Framer, makeSpectrum, powersOf, type Spectrum } from './spectrum.ts';
  * that beat against each other rise and fall together but bring nothing new, since the band's long
  * window tells them apart.
  *
- * @param lead the band's pairs of the sum of all inputs
- * @param padding in full-rate samples, as the pairs have it
+ * @param lead the band's strips of the sum of all inputs
+ * @param padding in full-rate samples, as the strips have it
  */
 export class Newness {
   private readonly framer: Framer;
@@ -19,7 +20,7 @@ export class Newness {
 
   constructor(
     private readonly band: Band,
-    private readonly lead: readonly Pair[],
+    private readonly lead: readonly Strip[],
     private readonly padding: Samples,
   ) {
     this.framer = new Framer(band.window);

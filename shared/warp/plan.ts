@@ -1,3 +1,4 @@
+import type { Progress } from '../math/progress.ts';
 import type { Hertz, Samples, Seconds } from '../math/units.ts';
 import type { TimeMap } from '../time/time-map.ts';
 import { mapTime, unmapTime } from '../time/time-map.ts';
@@ -79,73 +80,123 @@ function landing(map: TimeMap, attack: Attack, sampleRate: Hertz, early: Seconds
   return attack.start + Math.round((mapTime(map, moment) - moment) * sampleRate);
 }
 
-/** Decides which attacks each band keeps, where they land, and how time runs between them. */
+/** What every band's plan goes by. */
+export interface Ground {
+  readonly frames: Frames;
+  readonly map: TimeMap;
+  readonly length: Samples;
+  readonly sampleRate: Hertz;
+  /** How long before it is heard the moment lies that the map moves, between anchors. */
+  readonly early: Seconds;
+}
+
+/**
+ * Decides which attacks each band keeps, where they land, and how time runs between them. Goes through
+ * the source once, so that nothing `fresh` looks at has to be in memory for long.
+ */
 export function planWarp(
   attacks: readonly Attack[],
-  frames: Frames,
-  map: TimeMap,
-  length: Samples,
-  sampleRate: Hertz,
+  ground: Ground,
   bands: readonly Band[],
   fresh: readonly Newness[],
-  early: Seconds,
+  progress?: Progress,
 ): WarpPlan {
+  const planners = bands.map((band, b) => new BandPlanner(ground, band, b, fresh[b]));
+  attacks.forEach((attack, i) => {
+    for (const planner of planners) planner.take(attack);
+    progress?.(i / attacks.length, 'warping');
+  });
   return {
     attacks,
-    bands: bands.map((band, b) => {
-      const kept: { source: Samples; out: Samples; strength: number }[] = [];
-      for (const attack of attacks) {
-        if (!counts(attack, b, fresh[b])) continue;
-        const out = landing(map, attack, sampleRate, early);
-        if (out <= 0 || out >= length) continue;
-        const last = kept[kept.length - 1];
-        const next = { source: attack.start, out, strength: attack.strength };
-        if (last) {
-          const gap = Math.min(next.source - last.source, next.out - last.out) / sampleRate;
-          if (gap < spacing[b]) {
-            if (gap > 0 && last.strength >= next.strength) continue;
-            if (gap <= 0 && last.strength >= next.strength) continue;
-            kept.pop();
-            const before = kept[kept.length - 1];
-            if (before && (before.out >= next.out || before.source >= next.source)) continue;
-          }
-        }
-        kept.push(next);
-      }
-      const start = { source: Math.round(unmapTime(map, 0) * sampleRate), out: 0 };
-      const end = {
-        source: Math.round(unmapTime(map, length / sampleRate) * sampleRate),
-        out: length,
-      };
-      const points = [
-        start,
-        ...kept.filter((k) => k.source > start.source && k.source < end.source),
-        end,
-      ];
-      const pieces: Piece[] = [];
-      for (let i = 0; i + 1 < points.length; i++) {
-        const a = points[i];
-        const z = points[i + 1];
-        const decay = measureDecay(frames, b, a.source, z.source, sampleRate);
-        const shortest = Math.min(z.source - a.source, z.out - a.out) / band.decimation;
-        let window = band.window;
-        if (b === 0) {
-          const steady = fresh[b].steadiness(a.source, z.source);
-          if (steady > steadyFrom) window *= 2;
-          if (steady < movingBelow && decay.share < 0.5) window /= 2;
-        }
-        while (window > 64 && window * 1.25 > shortest) window /= 2;
-        pieces.push({
-          out: a.out,
-          source: a.source,
-          outEnd: z.out,
-          sourceEnd: z.source,
-          window,
-          knots: planTime(a, z, map, sampleRate, (window / 2) * band.decimation, decay.share),
-          decay,
-        });
-      }
-      return { band, pieces };
-    }),
+    bands: planners.map((planner, b) => ({ band: bands[b], pieces: planner.finish() })),
   };
+}
+
+/** Seconds after which a kept attack no longer gives way to another. */
+const settled = 1;
+
+interface Kept {
+  readonly source: Samples;
+  readonly out: Samples;
+  readonly strength: number;
+}
+
+/** The plan of one band, made attack by attack. */
+class BandPlanner {
+  /** Attacks that may still give way to one that comes after them. */
+  private readonly kept: Kept[] = [];
+  private readonly pieces: Piece[] = [];
+  private from: Knot;
+  private readonly end: Knot;
+
+  constructor(
+    private readonly ground: Ground,
+    private readonly band: Band,
+    private readonly index: number,
+    private readonly fresh: Newness,
+  ) {
+    const { map, length, sampleRate } = ground;
+    this.from = { source: Math.round(unmapTime(map, 0) * sampleRate), out: 0 };
+    this.end = {
+      source: Math.round(unmapTime(map, length / sampleRate) * sampleRate),
+      out: length,
+    };
+  }
+
+  take(attack: Attack): void {
+    const { ground, kept, index } = this;
+    const { map, length, sampleRate } = ground;
+    while (kept.length > 2 && kept[1].source < attack.start - settled * sampleRate)
+      this.settle(kept.shift());
+    if (!counts(attack, index, this.fresh)) return;
+    const out = landing(map, attack, sampleRate, ground.early);
+    if (out <= 0 || out >= length) return;
+    const last = kept[kept.length - 1];
+    const next = { source: attack.start, out, strength: attack.strength };
+    if (last) {
+      const gap = Math.min(next.source - last.source, next.out - last.out) / sampleRate;
+      if (gap < spacing[index]) {
+        if (last.strength >= next.strength) return;
+        kept.pop();
+        const before = kept[kept.length - 1];
+        if (before && (before.out >= next.out || before.source >= next.source)) return;
+      }
+    }
+    kept.push(next);
+  }
+
+  finish(): readonly Piece[] {
+    for (const kept of this.kept) this.settle(kept);
+    this.add(this.end);
+    return this.pieces;
+  }
+
+  private settle(kept: Kept | undefined): void {
+    if (kept && kept.source > this.from.source && kept.source < this.end.source) this.add(kept);
+  }
+
+  /** The piece up to `z`. */
+  private add(z: Knot): void {
+    const { band, index, fresh, from: a } = this;
+    const { frames, map, sampleRate } = this.ground;
+    const decay = measureDecay(frames, index, a.source, z.source, sampleRate);
+    const shortest = Math.min(z.source - a.source, z.out - a.out) / band.decimation;
+    let window = band.window;
+    if (index === 0) {
+      const steady = fresh.steadiness(a.source, z.source);
+      if (steady > steadyFrom) window *= 2;
+      if (steady < movingBelow && decay.share < 0.5) window /= 2;
+    }
+    while (window > 64 && window * 1.25 > shortest) window /= 2;
+    this.pieces.push({
+      out: a.out,
+      source: a.source,
+      outEnd: z.out,
+      sourceEnd: z.source,
+      window,
+      knots: planTime(a, z, map, sampleRate, (window / 2) * band.decimation, decay.share),
+      decay,
+    });
+    this.from = { source: z.source, out: z.out };
+  }
 }

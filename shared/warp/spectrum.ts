@@ -1,6 +1,6 @@
 import { ComplexFft } from '../math/complex-fft.ts';
 import { hann } from '../math/window.ts';
-import type { Pair } from './bands.ts';
+import type { Strip } from './strip.ts';
 
 /**
  * Spectrum of a frame of two real channels packed into one complex signal: bin `k` and its mirror
@@ -35,18 +35,19 @@ export class Framer {
     this.squared = this.window.map((w) => w * w);
   }
 
-  /** Windowed spectrum of `size` samples of a pair from `first` on; nothing from `limit` on counts. */
-  analyse(pair: Pair, first: number, limit: number, to: Spectrum): void {
+  /** Windowed spectrum of `size` samples of a strip from `first` on; nothing from `limit` on counts. */
+  analyse(strip: Strip, first: number, limit: number, to: Spectrum): void {
     const { size, window } = this;
     const { re, im } = to;
-    const { re: xr, im: xi } = pair;
     const low = Math.min(size, Math.max(0, -first));
-    const high = Math.max(low, Math.min(size, Math.min(xr.length, limit) - first));
+    const high = Math.max(low, Math.min(size, Math.min(strip.length, limit) - first));
+    if (high > low) strip.reach(first + low, first + high);
+    const { re: xr, im: xi } = strip;
     if (low > 0) {
       re.fill(0, 0, low);
       im.fill(0, 0, low);
     }
-    for (let i = low, j = first + low; i < high; i++, j++) {
+    for (let i = low, j = first + low - strip.base; i < high; i++, j++) {
       const w = window[i];
       re[i] = xr[j] * w;
       im[i] = xi[j] * w;
@@ -74,15 +75,24 @@ export class Framer {
   }
 
   /**
-   * What frames come to with nothing done to them: the pair moved by `shift`, weighed by what `weigh`
-   * added up for those frames.
+   * What frames come to with nothing done to them: samples of a strip from `first` on, weighed by what
+   * `weigh` added up for those frames, added to `to` from `low` to `high`.
    */
-  copy(pair: Pair, shift: number, weight: Float64Array, to: Spectrum): void {
-    const { re: xr, im: xi } = pair;
+  copy(
+    strip: Strip,
+    first: number,
+    weight: Float64Array,
+    to: Spectrum,
+    low: number,
+    high: number,
+  ): void {
     const { re: yr, im: yi } = to;
-    const low = Math.max(0, -shift);
-    const high = Math.min(weight.length, xr.length - shift);
-    for (let i = low, s = low + shift; i < high; i++, s++) {
+    const from = low + Math.max(0, -first);
+    const end = Math.min(high, low + strip.length - first);
+    if (end <= from) return;
+    strip.reach(first + from - low, first + end - low);
+    const { re: xr, im: xi } = strip;
+    for (let i = from, s = first + from - low - strip.base; i < end; i++, s++) {
       const w = weight[i];
       yr[i] += xr[s] * w;
       yi[i] += xi[s] * w;

@@ -2,6 +2,7 @@ import type { Hertz, Samples } from '../math/units.ts';
 import type { Band, BandSignals } from './bands.ts';
 import { holdPartials } from './held.ts';
 import { lockPhases } from './lock.ts';
+import { OverlapAdd } from './overlap-add.ts';
 import type { Piece } from './plan.ts';
 import {
   copySpectrum,
@@ -10,6 +11,7 @@ import {
   makeSpectrum,
   powersOf,
   type Spectrum,
+  type Turns,
   turn,
 } from './spectrum.ts';
 import { sourceAt } from './time-plan.ts';
@@ -30,25 +32,43 @@ interface Bench {
   readonly framer: Framer;
 }
 
-/** What a piece adds up in: sound, and what windows each place was given (of copied frames apart). */
-interface Room {
-  readonly buffers: Spectrum[];
-  readonly weight: Float64Array;
-  readonly copied: Float64Array;
+/** The piece being rendered. Positions and lengths are band samples. */
+interface Run {
+  readonly piece: Piece;
+  readonly bench: Bench;
+  /** Moves frames by the fraction of a sample that copies of whole samples leave. */
+  readonly ramp: Turns | undefined;
+  readonly fraction: number;
+  /** From where on the source belongs to the next piece. */
+  readonly limit: Samples;
+  readonly turns: Turns;
+  /** The next frame and the last one. */
+  frame: number;
+  readonly lastFrame: number;
+  /** Source position of the frame before. */
+  previous: Samples;
+  /** Whether nothing was turned yet. */
+  plain: boolean;
+  /** Whether `last` and `written` hold the frame before this one. */
+  known: boolean;
 }
 
 /**
- * The stretch of one band, piece by piece: frames of the source, each turned by one rotation for each
- * bin, overlapped and added. Frames that run at slope 1 from an attack are copies.
+ * The stretch of one band, piece by piece and frame by frame: frames of the source, each turned by one
+ * rotation for each bin, overlapped and added. Frames that run at slope 1 from an attack are copies.
  */
 export class BandVocoder {
   private readonly benches = new Map<number, Bench>();
-  private room: Room | undefined;
+  private readonly sum: OverlapAdd;
   private readonly fade: number;
   private readonly padding: number;
+  private run: Run | undefined;
+  /** How many pieces were begun. */
+  private begun = 0;
 
   constructor(
     private readonly band: Band,
+    private readonly pieces: readonly Piece[],
     private readonly signals: BandSignals,
     padding: Samples,
     private readonly sampleRate: Hertz,
@@ -56,129 +76,150 @@ export class BandVocoder {
   ) {
     this.padding = padding / band.decimation;
     this.fade = (crossfade * sampleRate) / band.decimation;
+    this.memory = pieces.reduce((most, { window }) => Math.max(most, window), 0) + 1;
+    this.sum = new OverlapAdd(signals, this.padding, this.fade);
   }
 
-  /** Renders one piece into the outputs, crossfading from what stands there before its attack. */
-  render(piece: Piece, first: boolean, last: boolean): void {
+  /** How many band samples before what is finished may still be looked at. */
+  readonly memory: Samples;
+
+  /** Up to where (strips' position) the outputs are finished; the crossfade of the next piece is still to come. */
+  get finished(): Samples {
+    if (!this.run && this.begun === this.pieces.length) return Number.POSITIVE_INFINITY;
+    const next = this.pieces[this.begun];
+    const own = this.run ? this.sum.finished : Number.POSITIVE_INFINITY;
+    return this.padding + Math.min(own, next ? this.startOf(next) : own);
+  }
+
+  /** Renders until the outputs are finished up to a position of the strips, or all is done. */
+  advance(until: Samples): void {
+    while (this.finished < until) {
+      this.run ??= this.begin();
+      if (this.run.frame <= this.run.lastFrame) this.step(this.run);
+      else {
+        this.sum.close();
+        this.run = undefined;
+      }
+    }
+  }
+
+  /** Where a piece begins to fade in. */
+  private startOf(piece: Piece): Samples {
+    return Math.ceil(piece.out / this.band.decimation - this.fade);
+  }
+
+  private begin(): Run {
+    const { pieces, signals, padding } = this;
     const { decimation } = this.band;
-    const { signals, padding } = this;
+    const index = this.begun++;
+    const piece = pieces[index];
+    const first = index === 0;
+    const last = index === pieces.length - 1;
     const bench = this.benchFor(piece.window);
-    const { framer, earlier, written, work, power } = bench;
-    const size = framer.size;
+    const { framer } = bench;
+    const { size } = framer;
     const half = size / 2;
     const hop = size / 4;
     const begin = piece.out / decimation;
-    const from = first ? -padding : Math.ceil(begin - this.fade);
-    const to = Math.ceil(piece.outEnd / decimation + (last ? padding : 0));
-    const count = Math.max(0, to - from);
-    if (count === 0) return;
+    const from = first ? -padding : this.startOf(piece);
+    const to = Math.max(from, Math.ceil(piece.outEnd / decimation + (last ? padding : 0)));
     const shift = (piece.source - piece.out) / decimation;
     const fraction = shift - Math.round(shift);
-    const limit = last ? Number.POSITIVE_INFINITY : Math.ceil(piece.sourceEnd / decimation);
-    const ramp = fraction === 0 ? undefined : fractionRamp(size, fraction);
     const turns = makeSpectrum(half + 1);
     turns.re.fill(1);
-    let plain =
-      first || !this.held || !holdPartials(piece, this.band, signals, padding, framer, turns);
-    const { buffers, weight, copied } = this.roomFor(count);
-    // Frames with nothing done to them are not taken apart: they are the source itself, moved.
-    let anyCopied = false;
-
-    const look = (centre: number, to: readonly Spectrum[]): void => {
-      signals.lead.forEach((pair, p) => {
-        framer.analyse(pair, centre - half + padding, limit + padding, to[p]);
-        if (ramp) turn(to[p], ramp);
-      });
+    const plain =
+      first ||
+      to === from ||
+      !this.held ||
+      !holdPartials(piece, this.band, signals, padding, framer, turns);
+    this.sum.open(framer, Math.round(shift), from, to, first ? Number.NEGATIVE_INFINITY : begin);
+    return {
+      piece,
+      bench,
+      ramp: fraction === 0 ? undefined : fractionRamp(size, fraction),
+      fraction,
+      limit: last ? Number.POSITIVE_INFINITY : Math.ceil(piece.sourceEnd / decimation),
+      turns,
+      frame: Math.ceil((from - half) / hop),
+      lastFrame: to === from ? Number.NEGATIVE_INFINITY : Math.floor((to + half - 1) / hop),
+      previous: Number.NaN,
+      plain,
+      known: false,
     };
-    let previous = Number.NaN;
-    // Whether `last` and `written` hold the frame before this one.
-    let known = false;
-    const lastFrame = Math.floor((to + half - 1) / hop);
-    for (let k = Math.ceil((from - half) / hop); k <= lastFrame; k++) {
-      const u = k * hop;
-      const at = u - half - from;
-      const r = Math.round(sourceAt(piece.knots, u * decimation) / decimation - fraction);
-      const start = r - half + padding;
-      const even = Number.isNaN(previous) || r - previous === hop;
-      if (plain && even && !ramp) {
-        framer.weigh(copied, at, limit - r + half);
-        known = false;
-        previous = r;
-        anyCopied = true;
-        continue;
-      }
-      framer.weigh(weight, at, limit - r + half);
-      const turning = !Number.isNaN(previous) && !(even && (plain || u < begin + half));
-      if (turning && !known) {
-        look(previous, bench.last);
-        signals.lead.forEach((_, p) => {
-          copySpectrum(bench.last[p], written[p]);
-        });
-      }
-      look(r, bench.now);
-      if (turning) {
-        plain = false;
-        if (!even) look(r - hop, earlier);
-        powersOf(bench.now, power);
-        // Sound that dies away goes on dying as fast as it does, whatever time is made of it.
-        const free =
-          ((r - previous - hop) * decimation * fastest * piece.decay.share) / this.sampleRate;
-        const gain = 10 ** (free / 20);
-        lockPhases(
-          power,
-          even ? bench.last : earlier,
-          written,
-          turns,
-          Math.min(1, gain),
-          Math.max(1, gain),
-        );
-      }
-      signals.lead.forEach((_, p) => {
-        if (plain) copySpectrum(bench.now[p], written[p]);
-        else turn(bench.now[p], turns, written[p]);
-      });
-      signals.sources.forEach((pair, p) => {
-        if (signals.single) copySpectrum(written[p], work);
-        else {
-          framer.analyse(pair, start, limit + padding, work);
-          if (ramp) turn(work, ramp);
-          if (!plain) turn(work, turns);
-        }
-        framer.add(work, buffers[p], at);
-      });
-      const spare = bench.last;
-      bench.last = bench.now;
-      bench.now = spare;
-      known = true;
-      previous = r;
-    }
-    if (anyCopied) {
-      signals.sources.forEach((pair, p) => {
-        framer.copy(pair, from + Math.round(shift) + padding, copied, buffers[p]);
-      });
-      for (let i = 0; i < count; i++) weight[i] += copied[i];
-    }
-    this.write(buffers, weight, from, begin, first, size);
   }
 
-  /** Silent buffers for a piece, the same memory from piece to piece. */
-  private roomFor(count: number): Room {
-    let room = this.room;
-    if (!room || room.weight.length < count) {
-      const size = Math.ceil(count * 1.25);
-      room = {
-        buffers: this.signals.sources.map(() => makeSpectrum(size)),
-        weight: new Float64Array(size),
-        copied: new Float64Array(size),
-      };
-      this.room = room;
+  private look(run: Run, centre: number, to: readonly Spectrum[]): void {
+    const { framer } = run.bench;
+    const { padding } = this;
+    this.signals.lead.forEach((strip, p) => {
+      framer.analyse(strip, centre - framer.size / 2 + padding, run.limit + padding, to[p]);
+      if (run.ramp) turn(to[p], run.ramp);
+    });
+  }
+
+  /** One frame. */
+  private step(run: Run): void {
+    const { signals, padding, sum } = this;
+    const { decimation } = this.band;
+    const { piece, bench, ramp, turns, limit } = run;
+    const { framer, earlier, written, work, power } = bench;
+    const half = framer.size / 2;
+    const hop = framer.size / 4;
+    const u = run.frame++ * hop;
+    const r = Math.round(sourceAt(piece.knots, u * decimation) / decimation - run.fraction);
+    const { previous } = run;
+    const even = Number.isNaN(previous) || r - previous === hop;
+    run.previous = r;
+    // Frames with nothing done to them are not taken apart: they are the source itself, moved.
+    if (run.plain && even && !ramp) {
+      sum.copy(u - half, limit - r + half);
+      run.known = false;
+      return;
     }
-    const cut = (array: Float64Array) => array.subarray(0, count).fill(0);
-    return {
-      buffers: room.buffers.map(({ re, im }) => ({ re: cut(re), im: cut(im) })),
-      weight: cut(room.weight),
-      copied: cut(room.copied),
-    };
+    sum.weigh(u - half, limit - r + half);
+    const begin = piece.out / decimation;
+    const turning = !Number.isNaN(previous) && !(even && (run.plain || u < begin + half));
+    if (turning && !run.known) {
+      this.look(run, previous, bench.last);
+      signals.lead.forEach((_, p) => {
+        copySpectrum(bench.last[p], written[p]);
+      });
+    }
+    this.look(run, r, bench.now);
+    if (turning) {
+      run.plain = false;
+      if (!even) this.look(run, r - hop, earlier);
+      powersOf(bench.now, power);
+      // Sound that dies away goes on dying as fast as it does, whatever time is made of it.
+      const free =
+        ((r - previous - hop) * decimation * fastest * piece.decay.share) / this.sampleRate;
+      const gain = 10 ** (free / 20);
+      lockPhases(
+        power,
+        even ? bench.last : earlier,
+        written,
+        turns,
+        Math.min(1, gain),
+        Math.max(1, gain),
+      );
+    }
+    signals.lead.forEach((_, p) => {
+      if (run.plain) copySpectrum(bench.now[p], written[p]);
+      else turn(bench.now[p], turns, written[p]);
+    });
+    signals.sources.forEach((strip, p) => {
+      if (signals.single) copySpectrum(written[p], work);
+      else {
+        framer.analyse(strip, r - half + padding, limit + padding, work);
+        if (ramp) turn(work, ramp);
+        if (!run.plain) turn(work, turns);
+      }
+      sum.add(work, p, u - half);
+    });
+    const spare = bench.last;
+    bench.last = bench.now;
+    bench.now = spare;
+    run.known = true;
   }
 
   private benchFor(size: number): Bench {
@@ -197,35 +238,5 @@ export class BandVocoder {
       this.benches.set(size, bench);
     }
     return bench;
-  }
-
-  /** Fades what stands in the outputs before the attack into the piece, then writes the piece. */
-  private write(
-    buffers: readonly Spectrum[],
-    weight: Float64Array,
-    from: number,
-    begin: number,
-    first: boolean,
-    size: number,
-  ): void {
-    // Where next to no window reaches (before a hard cut), nothing is blown up.
-    const floor = 0.05 * size;
-    this.signals.outputs.forEach((pair, p) => {
-      const { re, im } = buffers[p];
-      const low = Math.max(0, -(from + this.padding));
-      const high = Math.min(re.length, pair.re.length - from - this.padding);
-      for (let i = low, at = from + low + this.padding; i < high; i++, at++) {
-        const scale = 1 / Math.max(weight[i], floor);
-        const x = first ? 1 : (from + i - begin + this.fade) / this.fade;
-        if (x >= 1) {
-          pair.re[at] = re[i] * scale;
-          pair.im[at] = im[i] * scale;
-        } else if (x > 0) {
-          const share = 0.5 - 0.5 * Math.cos(Math.PI * x);
-          pair.re[at] += (re[i] * scale - pair.re[at]) * share;
-          pair.im[at] += (im[i] * scale - pair.im[at]) * share;
-        }
-      }
-    });
   }
 }

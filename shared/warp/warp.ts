@@ -1,13 +1,11 @@
-import { InputError } from '../math/input-error.ts';
 import type { Progress } from '../math/progress.ts';
 import type { Samples, Seconds } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { type TimeMap, unmapTime } from '../time/time-map.ts';
-import { findAttacks, shortFrames } from './attacks.ts';
-import { BandSplitter, bandsFor, type Pair } from './bands.ts';
-import { Newness } from './newness.ts';
-import { planWarp, setOff } from './plan.ts';
-import { BandVocoder } from './vocoder.ts';
+import type { WarpWish } from './decide.ts';
+import { setOff } from './plan.ts';
+import { readerOfSum } from './reader.ts';
+import { WarpStream } from './warp-stream.ts';
 
 /**
  * Plays `inputs` along a time map: output moment `u` (seconds) is source moment `unmapTime(map, u)`.
@@ -39,105 +37,83 @@ export function warpEarly(
   early: Seconds,
   progress?: Progress,
 ): Audio[] {
-  if (inputs.length === 0) return [];
-  const { sampleRate, channels } = inputs[0];
-  const inputLength = lengthOf(inputs[0]);
-  for (const input of inputs) {
-    if (input.sampleRate !== sampleRate)
-      throw new InputError(
-        `Parts of one performance have ${sampleRate} and ${input.sampleRate} samples a second; bring them to one rate.`,
-      );
-    if (lengthOf(input) !== inputLength || input.channels.length !== channels.length)
-      throw new InputError(
-        'Parts of one performance differ in length or in number of channels; export them from one timeline.',
-      );
-  }
-  const outputs = inputs.map((input) => ({
+  const outputs = inputs.map(({ sampleRate, channels }) => ({
     sampleRate,
-    channels: input.channels.map(() => new Float32Array(length)),
+    channels: channels.map(() => new Float32Array(length)),
   }));
-  if (inputLength === 0 || length === 0 || channels.length === 0) return outputs;
-
-  if (isShift(map)) {
-    const offset = Math.round(unmapTime(map, 0) * sampleRate);
-    inputs.forEach((input, i) => {
-      input.channels.forEach((channel, c) => {
-        copyShifted(channel, outputs[i].channels[c], offset);
+  let done = 0;
+  for (const block of warpBlocks(inputs, map, length, early, progress)) {
+    block.forEach((audio, i) => {
+      audio.channels.forEach((channel, c) => {
+        outputs[i].channels[c].set(channel, done);
       });
     });
-    progress?.(1, 'warping');
-    return outputs;
+    done += lengthOf(block[0]);
   }
-
-  const lead = channels.map((_, c) => sumOf(inputs.map((input) => input.channels[c])));
-  const bands = bandsFor(sampleRate);
-  const frames = shortFrames(lead, bands);
-  const attacks = findAttacks(frames, lead, sampleRate);
-  const splitter = new BandSplitter(bands);
-  const sources = inputs.flatMap((input) => pairUp(input.channels, splitter));
-  const leads = inputs.length === 1 ? sources : pairUp(lead, splitter);
-  const fresh = bands.map(
-    (band, b) =>
-      new Newness(
-        band,
-        leads.map((p) => p[b]),
-        splitter.padding,
-      ),
-  );
-  const plan = planWarp(attacks, frames, map, length, sampleRate, bands, fresh, early);
-  progress?.(0.1, 'warping');
-
-  const pairs = sources.map(() => splitter.empty(length));
-  let told = 0.1;
-  plan.bands.forEach(({ band, pieces }, b) => {
-    const vocoder = new BandVocoder(
-      band,
-      {
-        lead: leads.map((p) => p[b]),
-        sources: sources.map((p) => p[b]),
-        outputs: pairs.map((p) => p[b]),
-        single: inputs.length === 1,
-      },
-      splitter.padding,
-      sampleRate,
-      b === 0,
-    );
-    pieces.forEach((piece, i) => {
-      vocoder.render(piece, i === 0, i === pieces.length - 1);
-      const share = 0.1 + (0.8 * (b + piece.outEnd / length)) / plan.bands.length;
-      if (share < told + 0.005) return;
-      told = share;
-      progress?.(share, 'warping');
-    });
-  });
-  outputs.forEach((output, i) => {
-    for (let p = 0; p < leads.length; p++)
-      splitter.join(
-        pairs[i * leads.length + p],
-        output.channels[2 * p],
-        output.channels[2 * p + 1],
-      );
-  });
-  progress?.(1, 'warping');
   return outputs;
 }
 
-function pairUp(channels: readonly Float32Array[], splitter: BandSplitter): Pair[][] {
-  const pairs: Pair[][] = [];
-  for (let c = 0; c < channels.length; c += 2)
-    pairs.push(splitter.split(channels[c], channels[c + 1]));
-  return pairs;
+/** Samples that `warpBlocks` yields at a time. */
+const atOnce = 1 << 14;
+
+/**
+ * As `warpEarly`, a stretch at a time: one after the other they are what that returns. The arrays of a
+ * stretch are used again for the next one. Besides inputs and plan a second or two is in memory.
+ */
+export function* warpBlocks(
+  inputs: readonly Audio[],
+  map: TimeMap,
+  length: Samples,
+  early: Seconds = setOff,
+  progress?: Progress,
+): Generator<Audio[]> {
+  if (inputs.length === 0) return;
+  const { sampleRate, channels } = readerOfSum(inputs);
+  const read = isShift(map)
+    ? shifted(inputs, Math.round(unmapTime(map, 0) * sampleRate))
+    : lengthOf(inputs[0]) === 0 || channels === 0
+      ? () => {}
+      : streamed(inputs, { map, length, early }, progress);
+  const whole = inputs.map((input) => ({
+    sampleRate,
+    channels: input.channels.map(() => new Float32Array(Math.min(atOnce, length))),
+  }));
+  for (let done = 0; done < length; ) {
+    const count = Math.min(atOnce, length - done);
+    const block = whole.map((audio) => ({
+      sampleRate,
+      channels: audio.channels.map((channel) => channel.subarray(0, count)),
+    }));
+    read(block, done);
+    done += count;
+    yield block;
+    progress?.(deciding + (1 - deciding) * (done / length), 'warping');
+  }
 }
 
-function sumOf(channels: readonly Float32Array[]): Float32Array {
-  if (channels.length === 1) return channels[0];
-  const sum = new Float32Array(channels[0].length);
-  for (let i = 0; i < sum.length; i++) {
-    let s = 0;
-    for (const channel of channels) s += channel[i];
-    sum[i] = s;
-  }
-  return sum;
+/** Share of the work that is deciding. */
+const deciding = 0.25;
+
+type Read = (to: readonly Audio[], from: Samples) => void;
+
+function streamed(inputs: readonly Audio[], wish: WarpWish, progress?: Progress): Read {
+  const stream = new WarpStream(inputs, wish, (share, doing) =>
+    progress?.(deciding * share, doing),
+  );
+  return (to) => {
+    stream.read(to.map(({ channels }) => channels));
+  };
+}
+
+/** The inputs moved by whole samples. */
+function shifted(inputs: readonly Audio[], offset: Samples): Read {
+  return (to, from) => {
+    to.forEach((audio, i) => {
+      audio.channels.forEach((channel, c) => {
+        copyShifted(inputs[i].channels[c], channel, offset + from);
+      });
+    });
+  };
 }
 
 /** Whether the map only moves: every slope is 1 to within a thousandth of a sample over the take. */
@@ -147,6 +123,7 @@ function isShift(map: TimeMap): boolean {
 }
 
 function copyShifted(from: Float32Array, to: Float32Array, offset: Samples): void {
+  to.fill(0);
   const start = Math.max(0, -offset);
   const end = Math.min(to.length, from.length - offset);
   if (end > start) to.set(from.subarray(start + offset, end + offset), start);

@@ -1,0 +1,145 @@
+import { ComplexFft } from '../math/complex-fft.ts';
+import type { Samples } from '../math/units.ts';
+import { type Band, below, fall } from './bands.ts';
+import type { Reader } from './reader.ts';
+import type { Strip } from './strip.ts';
+
+/**
+ * Splits a pair of channels into bands and puts bands together again, block by block with overlap-save.
+ * Blocks lie at fixed places, so that every sample comes out the same whoever asks for it and when. The
+ * three masks add up to 1 in each block, so untouched bands give back the signal to rounding, whatever
+ * the filters' tails do.
+ */
+export class BandSplitter {
+  /** Full-rate samples that every band keeps before the signal's start and after its end. */
+  readonly padding: Samples;
+  /** Full-rate samples from block to block; block `n` yields `hop` of them from `n * hop` on. */
+  readonly hop: Samples;
+  /** Full-rate samples that a block looks at before and after those that it yields. */
+  readonly guard: Samples;
+  readonly block: Samples;
+  private readonly fft: ComplexFft;
+  private readonly ffts: ComplexFft[];
+  private readonly masks: Float64Array[];
+  private readonly lifts: Float64Array[];
+  private readonly re: Float64Array;
+  private readonly im: Float64Array;
+  private readonly scratch: { re: Float64Array; im: Float64Array }[];
+
+  constructor(readonly bands: readonly Band[]) {
+    this.block = bands[0].decimation * 2048;
+    this.padding = this.block / 8;
+    this.guard = this.block / 8;
+    this.hop = this.block - 2 * this.guard;
+    this.fft = new ComplexFft(this.block);
+    this.ffts = bands.map((band) => new ComplexFft(this.block / band.decimation));
+    this.masks = bands.map((band, i) =>
+      Float64Array.from({ length: this.block / band.decimation / 2 + 1 }, (_, k) => {
+        const f = k / this.block;
+        return (below(band, f) - (i > 0 ? below(bands[i - 1], f) : 0)) / this.block;
+      }),
+    );
+    // Upwards: everything the band may hold passes, and the images of the lower rate do not.
+    this.lifts = bands.map((band) => {
+      const half = 0.5 / band.decimation;
+      const top = band.edge + band.slope;
+      return Float64Array.from({ length: this.block / band.decimation / 2 + 1 }, (_, k) => {
+        const x = (2 * (k / this.block - top)) / (half - top) - 1;
+        return (fall(x) * band.decimation) / this.block;
+      });
+    });
+    this.re = new Float64Array(this.block);
+    this.im = new Float64Array(this.block);
+    this.scratch = bands.map((band) => ({
+      re: new Float64Array(this.block / band.decimation),
+      im: new Float64Array(this.block / band.decimation),
+    }));
+  }
+
+  /** How many samples a band of a signal has. Sample `m` stands at full-rate sample `m * decimation - padding`. */
+  lengthOf(band: number, length: Samples): Samples {
+    return Math.ceil((length + 2 * this.padding) / this.bands[band].decimation);
+  }
+
+  /** Reads block `n` of channel `channel` and the one after it, for `take`. */
+  load(reader: Reader, channel: number, n: number): void {
+    const { re, im } = this;
+    const first = n * this.hop - this.guard - this.padding;
+    reader.read(channel, first, re);
+    reader.read(channel + 1, first, im);
+    this.fft.transform(re, im);
+  }
+
+  /** Appends what a band has of the block just loaded to a strip that ends where that begins. */
+  take(b: number, to: Strip): void {
+    const { block, re, im } = this;
+    const { decimation } = this.bands[b];
+    const size = block / decimation;
+    const { re: zr, im: zi } = this.scratch[b];
+    const mask = this.masks[b];
+    const half = size / 2;
+    for (let k = 0; k < half; k++) {
+      zr[k] = re[k] * mask[k];
+      zi[k] = im[k] * mask[k];
+    }
+    zr[half] = half * 2 === block ? re[half] * mask[half] : 0;
+    zi[half] = half * 2 === block ? im[half] * mask[half] : 0;
+    for (let k = 1; k < half; k++) {
+      zr[size - k] = re[block - k] * mask[k];
+      zi[size - k] = im[block - k] * mask[k];
+    }
+    this.ffts[b].transform(zi, zr);
+    const { end } = to;
+    to.room(end + this.hop / decimation);
+    const at = this.guard / decimation;
+    for (let i = end - to.base, j = at, last = to.end - to.base; i < last; i++, j++) {
+      to.re[i] = zr[j];
+      to.im[i] = zi[j];
+    }
+  }
+
+  /**
+   * Block `n` of the bands put together, `left.length` samples (`hop` at most) into `left` and `right`.
+   * @param strips of all bands, which have the block with its guard in memory
+   */
+  join(strips: readonly Strip[], n: number, left: Float32Array, right?: Float32Array): void {
+    const { block, guard, hop, re, im } = this;
+    const top = strips[strips.length - 1];
+    const start = n * hop + this.padding;
+    re.fill(0);
+    im.fill(0);
+    for (let b = 0; b < strips.length - 1; b++) {
+      const { decimation } = this.bands[b];
+      const size = block / decimation;
+      const { re: zr, im: zi } = this.scratch[b];
+      const lift = this.lifts[b];
+      copyIn(strips[b], (start - guard) / decimation, zr, zi);
+      this.ffts[b].transform(zr, zi);
+      re[0] += zr[0] * lift[0];
+      im[0] += zi[0] * lift[0];
+      for (let k = 1; k < size / 2; k++) {
+        re[k] += zr[k] * lift[k];
+        im[k] += zi[k] * lift[k];
+        re[block - k] += zr[size - k] * lift[k];
+        im[block - k] += zi[size - k] * lift[k];
+      }
+    }
+    this.fft.transform(im, re);
+    top.reach(start, start + left.length);
+    for (let i = 0, j = guard, k = start - top.base; i < left.length; i++, j++, k++) {
+      left[i] = re[j] + top.re[k];
+      if (right) right[i] = im[j] + top.im[k];
+    }
+  }
+}
+
+function copyIn(from: Strip, first: number, re: Float64Array, im: Float64Array): void {
+  const end = Math.min(re.length, from.length - first);
+  from.reach(first, first + end);
+  for (let i = 0, j = first - from.base; i < end; i++, j++) {
+    re[i] = from.re[j];
+    im[i] = from.im[j];
+  }
+  re.fill(0, end);
+  im.fill(0, end);
+}

@@ -1,0 +1,47 @@
+import type { Progress } from '../math/progress.ts';
+import type { Samples, Seconds } from '../math/units.ts';
+import type { TimeMap } from '../time/time-map.ts';
+import { findAttacks, shortFrames } from './attacks.ts';
+import type { BandSource } from './band-source.ts';
+import type { BandSplitter } from './band-splitter.ts';
+import { Newness } from './newness.ts';
+import { planWarp, type WarpPlan } from './plan.ts';
+import type { Reader } from './reader.ts';
+
+/** What is asked of a warp. */
+export interface WarpWish {
+  readonly map: TimeMap;
+  /** Of the result, exact. */
+  readonly length: Samples;
+  /** How long before it is heard the moment lies that the map moves, between anchors. */
+  readonly early: Seconds;
+}
+
+/**
+ * Every decision of a warp, before a sample is computed; made from the sum of all parts, of which `lead`
+ * holds the bands, pair by pair of channels. Goes through it once; holds its power over short frames
+ * meanwhile, about 40 kB a second at 44.1 kHz.
+ */
+export function decide(
+  sum: Reader,
+  lead: readonly BandSource[],
+  splitter: BandSplitter,
+  wish: WarpWish,
+  progress?: Progress,
+): WarpPlan {
+  const { bands } = splitter;
+  const frames = shortFrames(sum, bands, (share, doing) => progress?.(0.6 * share, doing));
+  const attacks = findAttacks(frames, sum);
+  const fresh = bands.map(
+    (band, b) =>
+      new Newness(
+        band,
+        lead.map(({ strips }) => strips[b]),
+        splitter.padding,
+      ),
+  );
+  const ground = { ...wish, frames, sampleRate: sum.sampleRate };
+  return planWarp(attacks, ground, bands, fresh, (share, doing) =>
+    progress?.(0.7 + 0.3 * share, doing),
+  );
+}

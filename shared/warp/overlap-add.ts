@@ -1,0 +1,149 @@
+import type { Samples } from '../math/units.ts';
+import type { BandSignals } from './bands.ts';
+import { type Framer, makeSpectrum, type Spectrum } from './spectrum.ts';
+
+/** So many samples are finished at a time, more or less. */
+const batch = 512;
+
+/**
+ * Where the frames of one piece add up: sound, and what windows each place was given. What no later frame
+ * reaches is written to the outputs, faded in over what stands there before the piece's attack; so memory
+ * holds a few frames, however long the piece. Positions are band samples (without the strips' padding).
+ */
+export class OverlapAdd {
+  private buffers: Spectrum[] = [];
+  private weight = new Float64Array(0);
+  /** What windows frames with nothing done to them gave: they are copied in the end. */
+  private copied = new Float64Array(0);
+  /** Position that stands at index 0 of the buffers, and up to which index anything is written there. */
+  private base: Samples = 0;
+  private used = 0;
+  private end: Samples = 0;
+  private begin: Samples = 0;
+  private shift: Samples = 0;
+  private framer: Framer | undefined;
+  /** Up to where copied frames reach. */
+  private copiedUntil: Samples = 0;
+  private done: Samples = 0;
+
+  /** @param fade samples of the crossfade that ends at a piece's `begin` */
+  constructor(
+    private readonly signals: BandSignals,
+    private readonly padding: Samples,
+    private readonly fade: number,
+  ) {}
+
+  /** Everything before this position of the piece is written. */
+  get finished(): Samples {
+    return this.done;
+  }
+
+  /** Begins a piece that is written from `from` to `to` and fully there from `begin` on; copies come from `shift` later. */
+  open(framer: Framer, shift: Samples, from: Samples, to: Samples, begin: number): void {
+    const size = 2 * framer.size + 4 * batch;
+    if (this.weight.length < size) {
+      this.buffers = this.signals.sources.map(() => makeSpectrum(size));
+      this.weight = new Float64Array(size);
+      this.copied = new Float64Array(size);
+    } else this.clear(0);
+    this.used = 0;
+    this.framer = framer;
+    this.shift = shift;
+    this.base = from;
+    this.done = from;
+    this.copiedUntil = from;
+    this.end = to;
+    this.begin = begin;
+  }
+
+  /** A frame at `at` with nothing done to it, of which the first `limit` samples count. */
+  copy(at: Samples, limit: number): void {
+    const { framer } = this;
+    if (!framer) return;
+    this.room(framer, at);
+    framer.weigh(this.copied, at - this.base, limit);
+    this.copiedUntil = at + framer.size;
+  }
+
+  /** The windows of a frame at `at` that is to be added, of which the first `limit` samples count. */
+  weigh(at: Samples, limit: number): void {
+    const { framer } = this;
+    if (!framer) return;
+    this.room(framer, at);
+    framer.weigh(this.weight, at - this.base, limit);
+  }
+
+  /** The spectrum of a frame of one output; it is used up. */
+  add(frame: Spectrum, output: number, at: Samples): void {
+    this.framer?.add(frame, this.buffers[output], at - this.base);
+  }
+
+  /** Ends the piece. */
+  close(): void {
+    this.flush(this.end);
+    this.done = this.end;
+  }
+
+  /** Room for a frame at `at`; what lies before it is finished now. */
+  private room(framer: Framer, at: Samples): void {
+    if (at - this.done >= batch) this.flush(Math.min(at, this.end));
+    const last = at + framer.size - this.base;
+    if (last > this.weight.length) {
+      const from = this.done - this.base;
+      const kept = this.used - from;
+      for (const array of this.arrays()) array.copyWithin(0, from, this.used);
+      this.clear(kept);
+      this.used = kept;
+      this.base = this.done;
+    }
+    this.used = Math.max(this.used, at + framer.size - this.base);
+  }
+
+  private arrays(): Float64Array[] {
+    return [this.weight, this.copied, ...this.buffers.flatMap(({ re, im }) => [re, im])];
+  }
+
+  private clear(from: number): void {
+    for (const array of this.arrays()) array.fill(0, from, this.used);
+  }
+
+  private flush(until: Samples): void {
+    const { signals, padding, base, begin, fade, weight, copied, framer } = this;
+    if (!framer) return;
+    // Where next to no window reaches (before a hard cut), nothing is blown up.
+    const floor = 0.05 * framer.size;
+    const { length } = signals.outputs[0];
+    const first = Math.max(this.done, -padding);
+    const last = Math.min(until, length - padding);
+    this.done = until;
+    if (last <= first) return;
+    const low = first - base;
+    const high = last - base;
+    if (first < this.copiedUntil) {
+      const from = first + this.shift + padding;
+      signals.sources.forEach((strip, p) => {
+        framer.copy(strip, from, copied, this.buffers[p], low, high);
+      });
+      for (let i = low; i < high; i++) weight[i] += copied[i];
+    }
+    for (let i = low; i < high; i++) weight[i] = 1 / Math.max(weight[i], floor);
+    signals.outputs.forEach((strip, p) => {
+      const { re, im } = this.buffers[p];
+      strip.room(last + padding);
+      const { re: yr, im: yi } = strip;
+      let i = low;
+      let at = first + padding - strip.base;
+      for (; i < high && base + i < begin; i++, at++) {
+        const x = (base + i - begin + fade) / fade;
+        if (x <= 0) continue;
+        const share = 0.5 - 0.5 * Math.cos(Math.PI * x);
+        yr[at] += (re[i] * weight[i] - yr[at]) * share;
+        yi[at] += (im[i] * weight[i] - yi[at]) * share;
+      }
+      for (; i < high; i++, at++) {
+        yr[at] = re[i] * weight[i];
+        yi[at] = im[i] * weight[i];
+      }
+    });
+  }
+}

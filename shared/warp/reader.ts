@@ -1,0 +1,61 @@
+import { InputError } from '../math/input-error.ts';
+import type { Hertz, Samples } from '../math/units.ts';
+import { type Audio, lengthOf } from '../take/audio.ts';
+
+/** Channels of one length that are read a stretch at a time. */
+export interface Reader {
+  readonly sampleRate: Hertz;
+  readonly length: Samples;
+  readonly channels: number;
+  /** A channel's samples from `first` on, as many as `to` holds; silence where there are none. */
+  read(channel: number, first: Samples, to: Float64Array): void;
+}
+
+export function readerOf(audio: Audio): Reader {
+  return {
+    sampleRate: audio.sampleRate,
+    length: lengthOf(audio),
+    channels: audio.channels.length,
+    read: (channel, first, to) => {
+      to.fill(0);
+      add(audio.channels[channel], first, to);
+    },
+  };
+}
+
+/**
+ * Parts of one performance as their sum. Throws InputError where they differ in rate, length or channels.
+ */
+export function readerOfSum(parts: readonly Audio[]): Reader {
+  const { sampleRate, channels } = parts[0];
+  const length = lengthOf(parts[0]);
+  for (const part of parts) {
+    if (part.sampleRate !== sampleRate)
+      throw new InputError(
+        `Parts of one performance have ${sampleRate} and ${part.sampleRate} samples a second; bring them to one rate.`,
+      );
+    if (lengthOf(part) !== length || part.channels.length !== channels.length)
+      throw new InputError(
+        'Parts of one performance differ in length or in number of channels; export them from one timeline.',
+      );
+  }
+  if (parts.length === 1) return readerOf(parts[0]);
+  return {
+    sampleRate,
+    length,
+    channels: channels.length,
+    read: (channel, first, to) => {
+      to.fill(0);
+      for (const part of parts) add(part.channels[channel], first, to);
+      // As a mix of these parts would be stored, so that both are decided alike.
+      for (let i = 0; i < to.length; i++) to[i] = Math.fround(to[i]);
+    },
+  };
+}
+
+function add(from: Float32Array | undefined, first: Samples, to: Float64Array): void {
+  if (!from) return;
+  const start = Math.max(0, -first);
+  const end = Math.min(to.length, from.length - first);
+  for (let i = start, j = first + start; i < end; i++, j++) to[i] += from[j];
+}

@@ -1,0 +1,136 @@
+import type { Progress } from '../math/progress.ts';
+import type { Samples, Seconds } from '../math/units.ts';
+import type { Audio } from '../take/audio.ts';
+import { BandSource } from './band-source.ts';
+import { BandSplitter } from './band-splitter.ts';
+import { bandsFor } from './bands.ts';
+import { decide, type WarpWish } from './decide.ts';
+import type { WarpPlan } from './plan.ts';
+import { type Reader, readerOf, readerOfSum } from './reader.ts';
+import { Strip } from './strip.ts';
+import { BandVocoder } from './vocoder.ts';
+
+/** Blocks of the split that stay in memory behind the newest; so far may one band lag behind another. */
+const blocksKept = 6;
+/** Up to this length a take's bands are kept from planning to rendering. */
+const short: Seconds = 24;
+
+/** Channels of one part that are rendered as one complex signal. */
+interface Pair {
+  readonly source: BandSource;
+  /** The bands of the result. */
+  readonly bands: readonly Strip[];
+  /** The block of the result that was rendered last. */
+  readonly block: readonly [Float32Array, Float32Array];
+}
+
+/**
+ * A warp as it is rendered, from its start on, as much at a time as is asked for: the same samples come
+ * whatever the steps. Besides the inputs it holds a second or two of bands, however long the take.
+ */
+export class WarpStream {
+  readonly plan: WarpPlan;
+  /** Samples that were read. */
+  position: Samples = 0;
+  private readonly splitter: BandSplitter;
+  private readonly vocoders: readonly BandVocoder[];
+  /** Part by part. */
+  private readonly parts: readonly (readonly Pair[])[];
+  private readonly pairs: readonly Pair[];
+  private rendered = 0;
+
+  /**
+   * Decides how `inputs`, parts of one performance, are warped, and opens the result.
+   * @param progress of the decisions
+   */
+  constructor(
+    inputs: readonly Audio[],
+    private readonly wish: WarpWish,
+    progress?: Progress,
+  ) {
+    const sum = readerOfSum(inputs);
+    const bands = bandsFor(sum.sampleRate);
+    const splitter = new BandSplitter(bands);
+    this.splitter = splitter;
+    const open = (reader: Reader, keep: Samples, wanted = bands.length) =>
+      Array.from(
+        { length: Math.ceil(reader.channels / 2) },
+        (_, p) => new BandSource(reader, 2 * p, splitter, keep, wanted),
+      );
+    const least = blocksKept * splitter.hop;
+    const isShort = sum.length <= short * sum.sampleRate;
+    const lead = open(sum, isShort ? sum.length + 2 * splitter.padding : least);
+    this.plan = decide(sum, isShort ? lead : open(sum, least, 2), splitter, wish, progress);
+    this.parts = inputs.map((input) =>
+      (inputs.length === 1 ? lead : open(readerOf(input), least)).map((source) => ({
+        source,
+        bands: bands.map((_, b) => new Strip(splitter.lengthOf(b, wish.length))),
+        block: [new Float32Array(splitter.hop), new Float32Array(splitter.hop)],
+      })),
+    );
+    this.pairs = this.parts.flat();
+    this.vocoders = this.plan.bands.map(
+      ({ band, pieces }, b) =>
+        new BandVocoder(
+          band,
+          pieces,
+          {
+            lead: lead.map(({ strips }) => strips[b]),
+            sources: this.pairs.map(({ source }) => source.strips[b]),
+            outputs: this.pairs.map((pair) => pair.bands[b]),
+            single: inputs.length === 1,
+          },
+          splitter.padding,
+          sum.sampleRate,
+          b === 0,
+        ),
+    );
+  }
+
+  /** Renders the next samples, as many as the arrays hold: `to[i][c]` is channel `c` of input `i`. Past the end: silence. */
+  read(to: readonly (readonly Float32Array[])[]): void {
+    const { hop } = this.splitter;
+    const asked = to[0]?.[0]?.length ?? 0;
+    const count = Math.min(asked, this.wish.length - this.position);
+    for (let done = 0; done < count; ) {
+      if (this.position === this.rendered) this.renderBlock();
+      const at = this.position % hop;
+      const step = Math.min(count - done, this.rendered - this.position);
+      to.forEach((channels, i) => {
+        channels.forEach((channel, c) => {
+          const { block } = this.parts[i][c >> 1];
+          channel.set(block[c & 1].subarray(at, at + step), done);
+        });
+      });
+      done += step;
+      this.position += step;
+    }
+    if (count < asked)
+      for (const channels of to) for (const channel of channels) channel.fill(0, count);
+  }
+
+  private renderBlock(): void {
+    const { splitter, vocoders, pairs, wish, rendered } = this;
+    const { hop, guard, padding, bands } = splitter;
+    const n = rendered / hop;
+    const count = Math.min(hop, wish.length - rendered);
+    // Padding is as long as the guard, so that a block looks at nothing before the strips' start.
+    const first = rendered + padding - guard;
+    vocoders.forEach((vocoder, b) => {
+      const { decimation } = bands[b];
+      const last = first + (b < bands.length - 1 ? splitter.block : guard + count);
+      vocoder.advance(Math.min(Math.ceil(last / decimation), pairs[0].bands[b].length));
+    });
+    for (const pair of pairs) {
+      const [left, right] = pair.block;
+      splitter.join(pair.bands, n, left.subarray(0, count), right.subarray(0, count));
+    }
+    this.rendered += count;
+    vocoders.forEach((vocoder, b) => {
+      const { decimation } = bands[b];
+      // A held partial is looked up in what was rendered one window before an attack.
+      const next = Math.min((first + hop) / decimation, vocoder.finished - vocoder.memory);
+      for (const pair of pairs) pair.bands[b].forget(Math.floor(next));
+    });
+  }
+}
