@@ -158,7 +158,9 @@ export function setCuts(cuts: Percent, suggested: readonly Slice[]): Command {
       const merged = mergeSuggested(project, suggested);
       if (cuts === project.cuts && merged.slices === project.slices) return project;
       const next = { ...project, cuts, slices: merged.slices };
-      return retarget(next, (id) => merged.heirs.get(id) ?? id);
+      const alive = new Set(merged.slices.map((slice) => slice.id));
+      // Where nothing is left to hold its landing, what played it goes too.
+      return retarget(next, (id) => merged.heirs.get(id) ?? (alive.has(id) ? id : null));
     },
   };
 }
