@@ -1,29 +1,20 @@
-import type { LoudnessInFull } from '../hear/loudness.ts';
+import { type LoudnessInFull, measureLoudnessInFull } from '../hear/loudness.ts';
 import type { Lane } from '../loop/lane.ts';
-import type { LaneLanding } from '../loop/material.ts';
+import { loopLength } from '../loop/length.ts';
 import { readAtSpeed } from '../math/resample.ts';
 import type { Hertz, Samples, Seconds } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
-import type { WavChunk } from '../take/wav-write.ts';
+import { type WavBits, type WavChunk, writeWav } from '../take/wav-write.ts';
 import { toSamples } from '../time/time-map.ts';
 import { broadcastChunk } from './broadcast-chunk.ts';
 import { id3Chunk } from './id3-chunk.ts';
-import type { PackInput, PackWishes } from './pack-input.ts';
+import type { LoopOrigin } from './loop-names.ts';
+import type { PackWishes } from './pack-wishes.ts';
 import { type CuePoint, cueChunks, infoChunk, samplerChunk } from './wav-chunks.ts';
 
 /** Where an attack stands, from the loop's start. */
 interface Attack {
   readonly at: Seconds;
-}
-
-/** What is written beside the sound of one file of a loop. */
-export interface LoopFileFacts {
-  readonly title: string;
-  readonly part: string;
-  readonly lane: Lane;
-  readonly landings: readonly LaneLanding[];
-  readonly loudness: LoudnessInFull;
-  readonly history: readonly string[];
 }
 
 /**
@@ -59,64 +50,74 @@ function landingPoints(lane: Lane, landings: readonly Attack[], loop: Audio): Cu
     .sort((a, b) => a.at - b.at);
 }
 
-/** Chunks of a loop that is saved on its own, without a pack around it: round it goes, its attacks, its tempo. */
-export function savedLoopChunks(
-  loop: Audio,
+/** A part of a rendered lane, as many channels as its recording has. */
+export interface LoopPart {
+  readonly audio: Audio;
+  readonly part: string;
+  readonly variant: string | null;
+  readonly bits: WavBits;
+}
+
+/** A file of a loop: its sound at the rate and with the bits that were wished, measured; its bytes when asked for. */
+export interface LoopFile {
+  readonly sound: Audio;
+  readonly bits: WavBits;
+  readonly loudness: LoudnessInFull;
+  readonly bytes: () => Uint8Array;
+}
+
+/** One part of a loop as a WAV file that says what it is: round it goes, its attacks, tempo, key, loudness, maker. */
+export function loopFile(
+  { audio, part, bits }: LoopPart,
+  title: string,
   lane: Lane,
   landings: readonly Attack[],
-  title: string,
-  album: string,
-): WavChunk[] {
-  return [
-    samplerChunk(lengthOf(loop), loop.sampleRate),
-    ...cueChunks(landingPoints(lane, landings, loop)),
+  origin: LoopOrigin,
+  wishes: PackWishes,
+): LoopFile {
+  const rate = wishes.sampleRate ?? audio.sampleRate;
+  const sound = resampleLoop(audio, rate, loopLength(lane, rate));
+  const loudness = measureLoudnessInFull(sound);
+  const album = wishes.title || origin.name;
+  const { key } = origin.heard;
+  const { artist, terms } = wishes;
+  const chunks = (): WavChunk[] => [
+    broadcastChunk({
+      description: `${title}: ${lane.bars} bars of ${lane.beatsPerBar}/${lane.beatUnit} at ${lane.bpm} bpm, ${part}`,
+      originator: artist || 'Unclicked',
+      reference: origin.take.hash.slice(0, 32),
+      date: origin.changed,
+      timeReference: 0,
+      loudness,
+      history: historyOf(sound, bits, lane),
+    }),
+    samplerChunk(lengthOf(sound), rate),
+    ...cueChunks(landingPoints(lane, landings, sound)),
     infoChunk({
       INAM: title,
       IPRD: album,
-      ISFT: 'Unclicked',
-      ICMT: `${lane.bpm} bpm, ${lane.bars} bars`,
-    }),
-    id3Chunk({ title, album, bpm: lane.bpm }),
-  ];
-}
-
-/** Every chunk of a loop's file. */
-export function loopChunks(
-  loop: Audio,
-  facts: LoopFileFacts,
-  input: PackInput,
-  wishes: PackWishes,
-): WavChunk[] {
-  const { title, lane, part, loudness } = facts;
-  const { key } = input.heard;
-  return [
-    broadcastChunk({
-      description: `${title}: ${lane.bars} bars of ${lane.beatsPerBar}/${lane.beatUnit} at ${lane.bpm} bpm, ${part}`,
-      originator: wishes.artist ?? 'Unclicked',
-      reference: input.take.hash.slice(0, 32),
-      date: input.changed,
-      timeReference: 0,
-      loudness,
-      history: facts.history,
-    }),
-    samplerChunk(lengthOf(loop), loop.sampleRate),
-    ...cueChunks(landingPoints(lane, facts.landings, loop)),
-    infoChunk({
-      INAM: title,
-      IPRD: input.name,
-      ICRD: input.changed.slice(0, 10),
+      ICRD: origin.changed.slice(0, 10),
       ISFT: 'Unclicked',
       ICMT: `${lane.bpm} bpm, ${lane.bars} bars, ${part}`,
-      ...(wishes.artist ? { IART: wishes.artist } : {}),
-      ...(wishes.terms ? { ICOP: wishes.terms.split(/\r?\n/)[0] } : {}),
+      ...(artist ? { IART: artist } : {}),
+      ...(terms ? { ICOP: firstLine(terms) } : {}),
       ...(key.mode === 'unclear' ? {} : { IKEY: `${key.tonic} ${key.mode}` }),
     }),
-    id3Chunk({
-      title,
-      album: input.name,
-      bpm: lane.bpm,
-      key,
-      ...(wishes.artist ? { artist: wishes.artist } : {}),
-    }),
+    id3Chunk({ title, album, bpm: lane.bpm, key, ...(artist ? { artist } : {}) }),
+  ];
+  return { sound, bits, loudness, bytes: () => writeWav(sound, { bits, chunks: chunks() }) };
+}
+
+/** The first line of a text that says something: a field of a sound file holds no more. */
+export function firstLine(text: string): string {
+  return text.trim().split(/\r?\n/)[0].trim();
+}
+
+function historyOf(loop: Audio, bits: WavBits, lane: Lane): string[] {
+  const word = bits === '32f' ? 32 : Number(bits);
+  const mode =
+    loop.channels.length === 1 ? 'mono' : loop.channels.length === 2 ? 'stereo' : 'multi';
+  return [
+    `A=PCM,F=${loop.sampleRate},W=${word},M=${mode},T=Unclicked; ${lane.source.kind} at ${lane.bpm} bpm`,
   ];
 }

@@ -2,9 +2,7 @@ import type { Pad } from '../cut/pad.ts';
 import type { NamedSlice } from '../cut/slice.ts';
 import type { Beat, Key, Loudness, Onset, Phrase, Tuning } from '../hear/heard.ts';
 import type { Lane } from '../loop/lane.ts';
-import type { Hertz } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
-import type { WavBits } from '../take/wav-write.ts';
 
 /** A recording to be packed: its samples, and the file as it came, asked for when its turn comes. */
 export interface PackRecording {
@@ -44,22 +42,4 @@ export interface PackInput {
   readonly slices: readonly NamedSlice[];
   readonly pads: readonly Pad[];
   readonly lanes: readonly Lane[];
-}
-
-/** What the user may ask of a pack. */
-export interface PackWishes {
-  /** Loops and slices; as the take is stored where left out. */
-  readonly bits?: WavBits;
-  /** Loops only; the take's where left out. */
-  readonly sampleRate?: Hertz;
-  /** Slices of every stem too, not of the mix alone. */
-  readonly stemSlices?: boolean;
-  readonly artist?: string;
-  /** As the maker types them. */
-  readonly credits?: string;
-  readonly terms?: string;
-  /** Words in braces: take, lane, bpm, key, bars, stem. */
-  readonly loopName?: string;
-  /** Words in braces: take, line, place, note, stem. */
-  readonly sliceName?: string;
 }

@@ -1,7 +1,8 @@
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { bitsLike, type WavBits } from '../take/wav-write.ts';
 import type { StatedFile } from './manifest.ts';
-import type { PackRecording, PackWishes } from './pack-input.ts';
+import type { PackRecording } from './pack-input.ts';
+import type { PackWishes } from './pack-wishes.ts';
 import type { ZipEntry } from './zip-write.ts';
 
 /** A part of the performance: the mix, or a stem. */

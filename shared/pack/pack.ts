@@ -9,11 +9,12 @@ import { sliceNotes } from './lane-midi.ts';
 import { type Manifest, type StatedLane, type StatedRecording, stated } from './manifest.ts';
 import { manifestSchema } from './manifest-schema.ts';
 import { safeName, uniqueNames } from './names.ts';
-import type { PackInput, PackWishes } from './pack-input.ts';
+import type { PackInput } from './pack-input.ts';
 import { packLane } from './pack-lane.ts';
 import type { Part } from './pack-part.ts';
 import { packSlices } from './pack-slices.ts';
 import { warningsOf } from './pack-warnings.ts';
+import type { PackWishes } from './pack-wishes.ts';
 import { clearanceText, creditsText, readmeText } from './readme-text.ts';
 import { reportHtml } from './report.ts';
 import { writeTempoMap } from './tempo-map.ts';
@@ -30,14 +31,18 @@ const textBytes = (text: string) => new TextEncoder().encode(text);
  * Throws InputError where a lane can't be rendered.
  */
 export function* makePack(
-  input: PackInput,
+  project: PackInput,
   wishes: PackWishes = {},
   progress?: Progress,
 ): Generator<ZipEntry> {
+  const input: PackInput = { ...project, name: wishes.title?.trim() || project.name };
   const root = safeName(input.name);
+  const packing = wishes.packing ?? 'texts';
   const entry = (file: string, bytes: ZipEntry['bytes']): ZipEntry => ({
     name: `${root}/${file}`,
     bytes,
+    // Text shrinks well; sound hardly does, and deflating it takes long.
+    shrink: packing === 'deflated' || (packing === 'texts' && !file.endsWith('.wav')),
   });
   const { take, heard } = input;
   const rate = take.audio.sampleRate;
@@ -62,7 +67,8 @@ export function* makePack(
       hash: part.recording.hash,
     });
     const { bytes, pieces } = part.recording;
-    yield { ...entry(file, bytes), ...(pieces && { pieces }) };
+    // As they came, so that they are taken out as fast as they are read.
+    yield { ...entry(file, bytes), ...(pieces && { pieces }), shrink: false };
   }
   const seconds = lengthOf(take.audio) / rate;
   const tempoMap = {
@@ -91,8 +97,9 @@ export function* makePack(
     );
   }
 
-  progress?.(0.9, 'cutting slices');
-  const slices = yield* packSlices(input, wishes, parts, notes, entry);
+  const cutting: Progress | undefined =
+    progress && ((done) => progress(0.9 + 0.07 * done, 'cutting slices'));
+  const slices = yield* packSlices(input, wishes, parts, notes, entry, cutting);
 
   progress?.(0.97, 'writing the report');
   const manifest: Manifest = {

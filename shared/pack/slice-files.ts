@@ -1,14 +1,17 @@
 import type { NamedSlice } from '../cut/slice.ts';
 import type { Phrase } from '../hear/heard.ts';
 import { type HeardNote, hearNote, noteName } from '../hear/note.ts';
-import type { Seconds } from '../math/units.ts';
+import { resample } from '../math/resample.ts';
+import type { Hertz, Seconds } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { excerpt } from '../take/excerpt.ts';
 import { type WavBits, writeWav } from '../take/wav-write.ts';
 import { toSamples } from '../time/time-map.ts';
 import { broadcastChunk } from './broadcast-chunk.ts';
+import { firstLine } from './loop-files.ts';
 import { fillTemplate } from './names.ts';
-import type { PackInput, PackWishes } from './pack-input.ts';
+import type { PackInput } from './pack-input.ts';
+import type { PackWishes } from './pack-wishes.ts';
 import { cueChunks, infoChunk } from './wav-chunks.ts';
 
 /** A slice with its place among the others and the note it plays. */
@@ -79,6 +82,14 @@ export function cutOut(audio: Audio, slice: NamedSlice): Audio {
   return { sampleRate: rate, channels };
 }
 
+/** The same sound at another rate, as long to the sample; silence stands around it. */
+export function atRate(sound: Audio, sampleRate: Hertz): Audio {
+  if (sound.sampleRate === sampleRate) return sound;
+  const { sampleRate: from } = sound;
+  const channels = sound.channels.map((channel) => resample(channel, from, sampleRate));
+  return { sampleRate, channels };
+}
+
 /** The whole file of a slice, its landing a cue point, its place on the take's timeline stated. */
 export function sliceWav(
   sound: Audio,
@@ -90,25 +101,28 @@ export function sliceWav(
 ): Uint8Array {
   const { slice, pitch } = packed;
   const rate = sound.sampleRate;
-  const start = toSamples(slice.start, rate);
+  // Counted in the take, so that at another rate too the landing stands where the attack is.
+  const from = input.take.audio.sampleRate;
+  const lead = (toSamples(slice.landing, from) - toSamples(slice.start, from)) / from;
   return writeWav(sound, {
     bits,
     chunks: [
       broadcastChunk({
         description: title,
-        originator: wishes.artist ?? 'Unclicked',
+        originator: wishes.artist || 'Unclicked',
         reference: input.take.hash.slice(0, 32),
         date: input.changed,
-        timeReference: start,
+        timeReference: toSamples(slice.start, rate),
         history: [`A=PCM,F=${rate},T=cut from ${input.take.name}`],
       }),
-      ...cueChunks([{ at: toSamples(slice.landing, rate) - start, label: 'landing' }]),
+      ...cueChunks([{ at: toSamples(lead, rate), label: 'landing' }]),
       infoChunk({
         INAM: title,
         IPRD: input.name,
         ICRD: input.changed.slice(0, 10),
         ISFT: 'Unclicked',
         ...(wishes.artist ? { IART: wishes.artist } : {}),
+        ...(wishes.terms ? { ICOP: firstLine(wishes.terms) } : {}),
         ...(pitch ? { ICMT: `${noteName(pitch.note)} ${pitch.cents.toFixed(0)} cents` } : {}),
       }),
     ],

@@ -7,6 +7,8 @@ export interface ZipEntry {
   readonly bytes: () => Uint8Array | Promise<Uint8Array>;
   /** The same piece by piece, for a long file that lies elsewhere: it is gone through twice, and stored. */
   readonly pieces?: () => Iterable<Uint8Array>;
+  /** Whether deflate is tried on it; it is, unless this says no. */
+  readonly shrink?: boolean;
 }
 
 export interface ZipOptions {
@@ -58,8 +60,8 @@ type Content = Pick<Placed, 'method' | 'crc' | 'packed' | 'size'> & {
   readonly data: Iterable<Uint8Array>;
 };
 
-function fromBytes(bytes: Uint8Array, options: ZipOptions): Content {
-  const smaller = options.deflate?.(bytes);
+function fromBytes(bytes: Uint8Array, deflate: ZipOptions['deflate']): Content {
+  const smaller = deflate?.(bytes);
   const shrunk = smaller !== undefined && smaller.length < bytes.length;
   const data = shrunk ? smaller : bytes;
   const method = shrunk ? deflated : stored;
@@ -90,7 +92,7 @@ export async function* writeZip(
   for await (const entry of entries) {
     const { data, ...content } = entry.pieces
       ? fromPieces(entry.pieces)
-      : fromBytes(await entry.bytes(), options);
+      : fromBytes(await entry.bytes(), entry.shrink === false ? undefined : options.deflate);
     const file: Placed = { name: new TextEncoder().encode(entry.name), ...content, offset };
     const wide = file.size >= full || file.packed >= full;
     const extra = wide

@@ -1,16 +1,21 @@
 import { join } from 'node:path';
 import { gatherBeatEvidence, inferBeats } from '../../shared/hear/beats.ts';
 import type { Beat, Onset } from '../../shared/hear/heard.ts';
+import { hearKey } from '../../shared/hear/key.ts';
 import { hearOnsets } from '../../shared/hear/onsets.ts';
+import { hearPartials } from '../../shared/hear/partials.ts';
+import { tuningOf } from '../../shared/hear/tuning.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import type { LaneLanding } from '../../shared/loop/material.ts';
 import { renderLane } from '../../shared/loop/render.ts';
 import type { Progress } from '../../shared/math/progress.ts';
-import { savedLoopChunks } from '../../shared/pack/loop-files.ts';
+import { type LoopPart, loopFile } from '../../shared/pack/loop-files.ts';
+import { loopTitles } from '../../shared/pack/loop-names.ts';
 import { uniqueNames } from '../../shared/pack/names.ts';
+import type { PackWishes } from '../../shared/pack/pack-wishes.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { narrow } from '../../shared/take/channels.ts';
-import { bitsLike, writeWav } from '../../shared/take/wav-write.ts';
+import { bitsLike } from '../../shared/take/wav-write.ts';
 import type { Project } from '../store/project.ts';
 import { type OpenProject, openProject, partsOf } from './open-project.ts';
 import { bitChoices } from './parts-out.ts';
@@ -24,13 +29,15 @@ export const loop: Verb = {
 Renders a lane of a project as the page does: the mix to a file, with --stems mix and stems to a folder.
 
   --lane NAME|N      which lane, by name or by place from 1 (the first)
-  --bits 16|24|32f   as the take is stored, unless said here
+  --bits 16|24|32f   as the project says, or else as the take is stored
+  --rate N           sample rate: as the project says, or else the take's
   --force            overwrite what is there`,
   options: {
     to: { type: 'string' },
     stems: { type: 'boolean' },
     lane: { type: 'string' },
     bits: { type: 'string' },
+    rate: { type: 'string' },
     force: { type: 'boolean' },
   },
   run: async (given) => {
@@ -38,12 +45,13 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
     const to = given.need('to', 'where the loop goes');
     const force = given.flag('force');
     const bits = given.choice('bits', bitChoices);
+    const sampleRate = given.whole('rate', 8000, 192_000);
     if (!given.flag('stems')) checkWritable(to, force);
     const open = openProject(path);
     const lane = laneOf(open.project, given);
     const withStems = given.flag('stems');
     const labels = ['mix', ...open.project.stems.map((stem) => stem.label)];
-    const names = uniqueNames(withStems ? labels.map((label) => `${label}.wav`) : []);
+    const names = uniqueNames(withStems ? fileNames(open.project) : []);
     const places = withStems ? names.map((name) => join(to, name)) : [to];
     if (withStems) {
       makeFolder(to);
@@ -54,6 +62,8 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
     const [mix] = partsOf(open);
     const onsets = hearOnsets(mix, partOf(progress, 0, 0.3));
     const beats = inferBeats(gatherBeatEvidence(mix, onsets), open.project.fixes);
+    const partials = hearPartials(mix);
+    const key = hearKey(mix, tuningOf(partials), partials);
     // Without its stems the mix alone decides how it is warped, as on the page.
     const alone = withStems ? open : { ...open, stems: [] };
     const { outputs, landings } = renderParts(
@@ -63,16 +73,27 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
       partOf(progress, 0.4, 0.6),
     );
     const recordings = [open.take, ...open.stems];
-    const { name } = open.project;
-    await writeFiles(
-      places.map((path, i) => {
-        const title = `${lane.name}, ${labels[i]}`;
-        const chunks = savedLoopChunks(outputs[i], lane, landings, title, name);
-        return {
-          path,
-          bytes: writeWav(outputs[i], { bits: bits ?? bitsLike(recordings[i]), chunks }),
-        };
+    const { name, changed, take, pack: kept } = open.project;
+    const origin = { name, changed, take, heard: { key } };
+    const wishes: PackWishes = {
+      ...kept,
+      ...(bits && { bits }),
+      ...(sampleRate && { sampleRate }),
+    };
+    const parts = outputs.map(
+      (audio, i): LoopPart => ({
+        audio,
+        part: labels[i],
+        variant: open.project.stems[i - 1]?.variant ?? null,
+        bits: wishes.bits ?? bitsLike(recordings[i]),
       }),
+    );
+    const titles = loopTitles(parts, lane, origin, wishes);
+    await writeFiles(
+      places.map((path, i) => ({
+        path,
+        bytes: loopFile(parts[i], titles[i], lane, landings, origin, wishes).bytes(),
+      })),
       force,
     );
   },
@@ -91,6 +112,12 @@ export function renderParts(
     narrow(outputs[i], audio.channels.length),
   );
   return { outputs: narrowed, landings };
+}
+
+/** Mix and stems by their labels; variants of one part are told apart. */
+function fileNames({ stems }: Project): string[] {
+  const named = stems.map(({ label, variant }) => (variant ? `${label} ${variant}` : label));
+  return ['mix', ...named].map((name) => `${name}.wav`);
 }
 
 function laneOf(project: Project, given: Given): Lane {

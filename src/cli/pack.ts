@@ -2,7 +2,14 @@ import { deflateRawSync } from 'node:zlib';
 import { type HeardTake, hearTake } from '../../shared/cut/hear-take.ts';
 import type { Progress } from '../../shared/math/progress.ts';
 import { makePack } from '../../shared/pack/pack.ts';
-import type { PackInput, PackWishes } from '../../shared/pack/pack-input.ts';
+import type { PackInput } from '../../shared/pack/pack-input.ts';
+import {
+  loopWords,
+  type PackWishes,
+  packings,
+  sliceWords,
+  templateProblem,
+} from '../../shared/pack/pack-wishes.ts';
 import { writeZip } from '../../shared/pack/zip-write.ts';
 import { type OpenProject, openProject } from './open-project.ts';
 import { bitChoices } from './parts-out.ts';
@@ -19,26 +26,38 @@ interface PackCall {
   readonly progress?: Progress;
 }
 
+const braced = (words: readonly string[]) => words.map((word) => `{${word}}`).join(' ');
+
 export const pack: Verb = {
   help: `unclicked pack PROJECT --to PACK.zip
 
 Writes the whole delivery of a project: take, stems and tempo map, loops, slices, report.
 
-  --bits 16|24|32f   loops and slices; as the take is stored, unless said here
-  --rate N           sample rate of the loops; the take's, unless said here
+What is not said here is as the project says, or else by default.
+
+  --bits 16|24|32f   loops and slices (as the take is stored)
+  --rate N           sample rate of loops and slices (the take's)
   --stem-slices      slices of every stem too
+  --title TEXT       what the whole is called (the project's name)
   --artist TEXT      who made it
   --credits FILE     text for credits.txt
   --terms FILE       text for credits.txt: what may be done with it
+  --loop-name TEXT   names of loops, from ${braced(loopWords)}
+  --slice-name TEXT  names of slices, from ${braced(sliceWords)}
+  --packing stored|texts|deflated  what of the zip is deflated (texts)
   --force            overwrite what is there`,
   options: {
     to: { type: 'string' },
     bits: { type: 'string' },
     rate: { type: 'string' },
     'stem-slices': { type: 'boolean' },
+    title: { type: 'string' },
     artist: { type: 'string' },
     credits: { type: 'string' },
     terms: { type: 'string' },
+    'loop-name': { type: 'string' },
+    'slice-name': { type: 'string' },
+    packing: { type: 'string' },
     force: { type: 'boolean' },
   },
   run: async (given) => {
@@ -49,17 +68,28 @@ Writes the whole delivery of a project: take, stems and tempo map, loops, slices
       const file = given.text(name);
       return file === undefined ? undefined : new TextDecoder().decode(readBytes(file));
     };
-    const wishes: PackWishes = {
+    const template = (name: string, words: readonly string[]) => {
+      const wish = given.text(name);
+      const problem = wish === undefined ? null : templateProblem(wish, words);
+      return problem === null ? wish : given.fail(`--${name}: ${problem.replace(/\.$/, '')}`);
+    };
+    const asked: PackWishes = {
       bits: given.choice('bits', bitChoices),
-      sampleRate: given.number('rate', 8000, 192000),
-      stemSlices: given.flag('stem-slices'),
+      sampleRate: given.whole('rate', 8000, 192_000),
+      stemSlices: given.flag('stem-slices') || undefined,
+      title: given.text('title'),
       artist: given.text('artist'),
       credits: text('credits'),
       terms: text('terms'),
+      loopName: template('loop-name', loopWords),
+      sliceName: template('slice-name', sliceWords),
+      packing: given.choice('packing', packings),
     };
     checkWritable(to, force);
     const progress = terminalProgress();
     const open = openProject(path);
+    const said = Object.entries(asked).filter(([, wish]) => wish !== undefined);
+    const wishes: PackWishes = { ...open.project.pack, ...Object.fromEntries(said) };
     const heard = hearTake(open.take.audio, {
       stems: open.stems.map((stem) => stem.audio),
       fixes: open.project.fixes,
@@ -86,12 +116,6 @@ export async function writePack(
     lanes: project.lanes,
   };
   const entries = makePack(input, wishes, progress);
-  const bytes = writeZip(entries, { date: project.changed, deflate });
+  const bytes = writeZip(entries, { date: project.changed, deflate: deflateRawSync });
   await writeFiles([{ path: to, bytes }], force);
-}
-
-/** Text shrinks well; sound hardly does, and is stored. */
-function deflate(bytes: Uint8Array): Uint8Array {
-  const sound = bytes[0] === 0x52 && bytes[1] === 0x49;
-  return sound ? bytes : deflateRawSync(bytes);
 }

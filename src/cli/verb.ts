@@ -52,6 +52,14 @@ export class Given {
     return value;
   }
 
+  /** The same without a fraction. */
+  whole(name: string, from: number, until: number): number | undefined {
+    const value = this.number(name, from, until);
+    if (value !== undefined && !Number.isInteger(value))
+      this.fail(`--${name} is ${value}, but must be a whole number`);
+    return value;
+  }
+
   choice<T extends string>(name: string, choices: readonly T[]): T | undefined {
     const text = this.text(name);
     const found = choices.find((choice) => choice === text);

@@ -1,5 +1,13 @@
 import * as v from 'valibot';
 import { InputError } from '../../shared/math/input-error.ts';
+import {
+  longestLine,
+  longestText,
+  loopWords,
+  packings,
+  sliceWords,
+  templateProblem,
+} from '../../shared/pack/pack-wishes.ts';
 import { gridDivisions } from '../../shared/time/grid.ts';
 import { migrate, newestVersion } from './migrations.ts';
 import type { Project } from './project.ts';
@@ -111,6 +119,35 @@ const lane = v.object({
   ]),
 });
 
+const rest = undefined;
+const line = v.fallback(v.optional(v.pipe(v.string(), v.maxLength(longestLine))), rest);
+const text = v.fallback(v.optional(v.pipe(v.string(), v.maxLength(longestText))), rest);
+const template = (words: readonly string[]) =>
+  v.fallback(
+    v.optional(
+      v.pipe(
+        v.string(),
+        v.check((name) => templateProblem(name, words) === null),
+      ),
+    ),
+    rest,
+  );
+const pack = v.object({
+  title: line,
+  artist: line,
+  credits: text,
+  terms: text,
+  bits: v.fallback(v.optional(v.picklist(['16', '24', '32f'])), rest),
+  sampleRate: v.fallback(
+    v.optional(v.pipe(v.number(), v.integer(), v.minValue(8000), v.maxValue(192_000))),
+    rest,
+  ),
+  stemSlices: v.fallback(v.optional(v.boolean()), rest),
+  loopName: template(loopWords),
+  sliceName: template(sliceWords),
+  packing: v.fallback(v.optional(v.picklist(packings)), rest),
+});
+
 const frame = v.object({
   id: v.fallback(word, () => crypto.randomUUID()),
   name: v.fallback(word, 'Untitled'),
@@ -118,6 +155,7 @@ const frame = v.object({
   changed: when,
   take: v.fallback(v.object(file), v.parse(v.object(file), {})),
   cuts: number(50, 0, 100),
+  pack: v.fallback(v.optional(pack), undefined),
 });
 
 /** Reads a project from the text of its file. Throws InputError as `readProject` does. */
@@ -151,27 +189,29 @@ export function readProject(data: unknown, name = 'The file'): ReadProject {
   const slices = unique(list('slices', slice), (s) => s.id)
     .map(compact)
     .sort((a, b) => a.landing - b.landing);
-  const known = new Set(slices.map((s) => s.id));
+  const named = new Set(slices.map((s) => s.id));
   const pads = unique(
-    list('pads', pad).filter((p) => known.has(p.slice)),
+    list('pads', pad).filter((p) => named.has(p.slice)),
     (p) => `${p.row} ${p.key}`,
   );
   const lanes = unique(list('lanes', lane), (l) => l.id).map((l) => {
     if (l.source.kind === 'straight') return { ...l, source: l.source };
     const placements = unique(
-      list('placements', placement, l.source.placements).filter((p) => known.has(p.slice)),
+      list('placements', placement, l.source.placements).filter((p) => named.has(p.slice)),
       (p) => p.id,
     );
     return { ...l, source: { kind: 'flip' as const, placements } };
   });
+  const { pack: wishes, ...known } = head;
   const project: Project = {
     version: 1,
-    ...head,
+    ...known,
     stems: unique(list('stems', stem), (s) => s.hash),
     fixes: list('fixes', fix).map(compact),
     slices,
     pads,
     lanes,
+    ...(wishes && Object.keys(compact(wishes)).length > 0 ? { pack: compact(wishes) } : {}),
   };
   return { project, repairs };
 }

@@ -3,6 +3,7 @@ import type { NamedSlice } from '../../shared/cut/slice.ts';
 import type { Fix } from '../../shared/hear/heard.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import type { Hertz, Percent, Seconds } from '../../shared/math/units.ts';
+import type { PackWishes } from '../../shared/pack/pack-wishes.ts';
 
 /** A recording that a project uses. The samples live beside the document, found by `hash` (SHA-256 of the file, hex). */
 export interface SourceFile {
@@ -39,4 +40,6 @@ export interface Project {
   readonly slices: readonly NamedSlice[];
   readonly pads: readonly Pad[];
   readonly lanes: readonly Lane[];
+  /** What is wished of the pack; nothing where it was never said. */
+  readonly pack?: PackWishes;
 }

@@ -4,7 +4,6 @@ import type { Loudness } from '../../shared/hear/heard.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import type { Percent, Seconds, Share } from '../../shared/math/units.ts';
 import type { Audio } from '../../shared/take/audio.ts';
-import type { WavBits } from '../../shared/take/wav-write.ts';
 import { createAutosave, isFull, type SaveState } from '../store/autosave.ts';
 import { createHold } from '../store/hold.ts';
 import { addLane, nextLaneId } from '../store/lane-commands.ts';
@@ -73,6 +72,8 @@ export interface Desk {
 
   /** The lane's loop as a WAV file, stems each in a file of its own when asked. */
   readonly saveLoop: (lane: string, options: SaveOptions) => Promise<readonly NamedFile[]>;
+  /** The loop that is heard, as the file that `saveLoop` would make of its mix, without a word about it; null while there is none. */
+  readonly loopFile: (signal: AbortSignal) => Promise<NamedFile | null>;
   /** Everything that is handed over, in one zip. */
   readonly savePack: () => Promise<NamedFile | null>;
   /** The document and its recordings in one file, to be opened on another machine or by the command. */
@@ -125,8 +126,8 @@ export interface Doing {
   readonly cancel: () => void;
 }
 
+/** The rest is as the project wishes its pack. */
 export interface SaveOptions {
-  readonly bits: WavBits;
   readonly stems: boolean;
 }
 
@@ -280,7 +281,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
       const empty: SuggestedLane = { source: { kind: 'flip', placements: [] }, settings: {} };
       return showLane(suggestFlip(knownBeats(), slices) ?? empty);
     },
-    ...makeHandingOver({ store, sound, shelf, line: rendering, work }),
+    ...makeHandingOver({ store, sound, live, shelf, line: rendering, work }),
     pitchSlice: makePitches(rendering, sound, tell),
   };
 }

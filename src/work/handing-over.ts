@@ -1,19 +1,21 @@
 import { type Accessor, untrack } from 'solid-js';
+import type { Lane } from '../../shared/loop/lane.ts';
 import { InputError } from '../../shared/math/input-error.ts';
 import { safeName } from '../../shared/pack/names.ts';
 import type { Library } from '../store/library.ts';
 import type { SourceFile } from '../store/project.ts';
 import { writeProject } from '../store/project-file.ts';
 import type { ProjectStore } from '../store/project-store.ts';
-import type { Desk, NamedFile, TakeSound } from './desk.ts';
-import { renderInput, renderLoop } from './live-loop.ts';
+import type { Desk, Loop, NamedFile, TakeSound } from './desk.ts';
+import { type LiveLoop, laneInView, renderInput, renderLoop } from './live-loop.ts';
 import { partOf, type Work } from './one-work.ts';
-import { saveLoop } from './save-loop.ts';
 import type { WorkerLine } from './workers.ts';
+import { createStorage, writeLoop } from './write-loop.ts';
 
 export interface HandingOverParts {
   readonly store: ProjectStore;
   readonly sound: Accessor<TakeSound | null>;
+  readonly live: LiveLoop;
   readonly shelf: Promise<Library | null>;
   readonly line: WorkerLine;
   readonly work: Work;
@@ -23,10 +25,11 @@ export interface HandingOverParts {
 export function makeHandingOver({
   store,
   sound,
+  live,
   shelf,
   line,
   work,
-}: HandingOverParts): Pick<Desk, 'saveLoop' | 'savePack' | 'saveProject'> {
+}: HandingOverParts): Pick<Desk, 'saveLoop' | 'loopFile' | 'savePack' | 'saveProject'> {
   /** A recording's file as it came. */
   const fileOf = async (source: SourceFile): Promise<Uint8Array> => {
     const bytes = await (await shelf)?.getAudio(source.hash);
@@ -36,22 +39,41 @@ export function makeHandingOver({
     );
   };
 
+  const storage = createStorage(line, fileOf);
+  /** The loop of this lane where it is rendered already, the mix alone as it is heard. */
+  const ready = (lane: Lane | null): Loop | null => {
+    const loop = untrack(live.loop);
+    if (!loop || !lane || untrack(live.rendering) || loop.lane.id !== lane.id) return null;
+    return { ...loop, lane };
+  };
+
   return {
     saveLoop: async (id, options) => {
       const files = await work('writing the loop', async (signal, progress) => {
         const project = untrack(store.project);
         const take = untrack(sound);
+        const heard = untrack(store.heard);
         const lane = project?.lanes.find((one) => one.id === id) ?? null;
-        // Always with the stems: they have a say in what all parts share, as in the command.
-        const input = untrack(() => renderInput(store, lane, true));
-        if (!project || !take) return [];
+        // Without its stems the mix alone decides how it is warped, as it is heard and as in the command.
+        const input = untrack(() => renderInput(store, lane, options.stems));
+        if (!project || !take || !heard) return [];
         if (!input) throw new InputError('The lane is empty; place a slice on it first.');
         const rendering = partOf(progress, 0, 0.8);
-        const loop = await renderLoop(line, signal, input, take, rendering);
+        const loop =
+          (options.stems ? null : ready(lane)) ??
+          (await renderLoop(line, signal, input, take, rendering));
         const writing = partOf(progress, 0.8, 1);
-        return saveLoop(line, signal, project, loop, options, writing);
+        return writeLoop({ line, signal, project, heard, storage }, loop, options.stems, writing);
       });
       return files ?? [];
+    },
+    loopFile: async (signal) => {
+      const project = untrack(store.project);
+      const heard = untrack(store.heard);
+      const loop = ready(untrack(() => laneInView(project, store.session.lane)));
+      if (!project || !heard || !loop) return null;
+      const [file] = await writeLoop({ line, signal, project, heard, storage }, loop, false);
+      return file ?? null;
     },
     savePack: () =>
       work('packing', async (signal, progress): Promise<NamedFile | null> => {
@@ -62,7 +84,10 @@ export function makeHandingOver({
         const { onsets, beats, phrases, tuning, key, loudness } = heard;
         const told = { onsets, beats, phrases, tuning, key, loudness };
         const blob = await line.jobs.pack(signal, { project, heard: told, files }, progress);
-        return { name: `${safeName(`${project.name} pack`)}.zip`, blob };
+        return {
+          name: `${safeName(`${project.pack?.title ?? project.name} pack`)}.zip`,
+          blob,
+        };
       }),
     saveProject: () =>
       work('saving the project', async (signal): Promise<NamedFile | null> => {

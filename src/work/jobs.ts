@@ -4,12 +4,16 @@ import type { NamedSlice, Slice } from '../../shared/cut/slice.ts';
 import { type BeatEvidence, inferBeats } from '../../shared/hear/beats.ts';
 import type { Beat, Fix, Loudness } from '../../shared/hear/heard.ts';
 import { measureLoudness } from '../../shared/hear/loudness.ts';
+import { hearTuning } from '../../shared/hear/tuning.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import { type RenderedLane, renderLane } from '../../shared/loop/render.ts';
 import type { Progress } from '../../shared/math/progress.ts';
 import type { Percent, Seconds } from '../../shared/math/units.ts';
+import { type LoopPart, loopFile } from '../../shared/pack/loop-files.ts';
+import { type LoopOrigin, loopTitles } from '../../shared/pack/loop-names.ts';
 import { makePack } from '../../shared/pack/pack.ts';
 import type { PackInput, PackRecording } from '../../shared/pack/pack-input.ts';
+import type { PackWishes } from '../../shared/pack/pack-wishes.ts';
 import { writeProjectZip } from '../../shared/pack/project-zip.ts';
 import { writeZip } from '../../shared/pack/zip-write.ts';
 import type { Audio } from '../../shared/take/audio.ts';
@@ -19,7 +23,7 @@ import { isFlac } from '../../shared/take/flac-read.ts';
 import { buildPeaks, type Peaks } from '../../shared/take/peaks.ts';
 import { readRecording } from '../../shared/take/recording-read.ts';
 import { readWavLayout } from '../../shared/take/wav-layout.ts';
-import { type WavOptions, writeWav } from '../../shared/take/wav-write.ts';
+import { bitsLike, type WavBits, writeWav } from '../../shared/take/wav-write.ts';
 import { toSamples } from '../../shared/time/time-map.ts';
 import { shiftPitch } from '../../shared/warp/pitch.ts';
 import type { Project, SourceFile } from '../store/project.ts';
@@ -151,17 +155,20 @@ export const jobs = {
     const { mix, stems } = take();
     const [takeFile, ...stemFiles] = project.stems.length + 1 === files.length ? files : [];
     if (!takeFile) throw new Error('The pack was given other files than the project has.');
+    progress(0, 'hearing the stems');
+    const parts = project.stems.map((stem, i) => ({
+      ...stem,
+      ...recording(stem, stems[i] ?? mix, stemFiles[i] ?? takeFile),
+    }));
     const input: PackInput = {
       ...project,
       take: recording(project.take, mix, takeFile),
-      stems: project.stems.map((stem, i) => ({
-        ...stem,
-        ...recording(stem, stems[i] ?? mix, stemFiles[i] ?? takeFile),
-      })),
-      heard,
+      stems: parts,
+      // Stems come and go after the take was heard.
+      heard: { ...heard, stemTunings: parts.map((part) => hearTuning(part.audio)) },
     };
-    const entries = makePack(input, {}, progress);
-    return blobOf(writeZip(entries, { date: project.changed, deflate: shrink }));
+    const entries = makePack(input, project.pack, progress);
+    return blobOf(writeZip(entries, { date: project.changed, deflate: deflateSync }));
   },
 
   /** A project with its recordings in one file. */
@@ -178,9 +185,26 @@ export const jobs = {
     return blobOf(writeProjectZip(document, files, date));
   },
 
-  writeWav({ audio, options }: { audio: Audio; options: WavOptions }): Uint8Array {
-    const bytes = writeWav(audio, options);
-    return give(bytes, [bytes]);
+  /** How a recording's file stores its samples, and so what is made of it. */
+  storedBits({ bytes, name }: { bytes: Uint8Array; name: string }): WavBits {
+    return bitsLike(storedAs(bytes, name));
+  },
+
+  /** The parts of a rendered lane as files. */
+  loopFiles(
+    { parts, lane, landings, origin, wishes }: LoopOrder,
+    progress: Progress,
+  ): { name: string; bytes: Uint8Array }[] {
+    const titles = loopTitles(parts, lane, origin, wishes);
+    const files = parts.map((part, i) => {
+      const name = `${titles[i]}.wav`;
+      progress(i / parts.length, `writing ${name}`);
+      return { name, bytes: loopFile(part, titles[i], lane, landings, origin, wishes).bytes() };
+    });
+    return give(
+      files,
+      files.map(({ bytes }) => bytes),
+    );
   },
 };
 
@@ -197,15 +221,20 @@ function recording(source: SourceFile, audio: Audio, bytes: Uint8Array): PackRec
   return { name, hash, audio: narrow(audio, source.channels), bits, float, bytes: () => bytes };
 }
 
-/** Text shrinks well; sound hardly does, and is stored. */
-const shrink = (bytes: Uint8Array) => (isWav(bytes) ? bytes : deflateSync(bytes));
-
 async function blobOf(pieces: AsyncIterable<Uint8Array>): Promise<Blob> {
   let blob = new Blob([], { type: 'application/zip' });
   // Each piece goes into the blob at once, which the browser may keep outside the memory.
   for await (const piece of pieces)
     blob = new Blob([blob, piece as Uint8Array<ArrayBuffer>], { type: blob.type });
   return blob;
+}
+
+export interface LoopOrder {
+  readonly parts: readonly LoopPart[];
+  readonly lane: Lane;
+  readonly landings: readonly { readonly at: Seconds }[];
+  readonly origin: LoopOrigin;
+  readonly wishes: PackWishes;
 }
 
 export interface PackOrder {

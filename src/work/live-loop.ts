@@ -98,13 +98,19 @@ export async function renderLoop(
   };
 }
 
+export interface LiveLoop {
+  readonly loop: Accessor<Loop | null>;
+  /** Whether `loop` is behind the document. */
+  readonly rendering: Accessor<boolean>;
+}
+
 /** Keeps the loop of the lane in view rendered. The old one stays until the new one is there. */
 export function createLiveLoop(
   store: ProjectStore,
   sound: Accessor<TakeSound | null>,
   line: WorkerLine,
   fail: (error: unknown) => void,
-): { readonly loop: Accessor<Loop | null>; readonly rendering: Accessor<boolean> } {
+): LiveLoop {
   const [loop, setLoop] = createSignal<Loop | null>(null);
   const [rendering, setRendering] = createSignal(false);
   let wish: AbortController | null = null;

@@ -242,7 +242,7 @@ describe('the whole job', () => {
     const coming = page.waitForEvent('download');
     await button('Save the loop').click();
     const download = await coming;
-    expect(download.suggestedFilename()).toMatch(/^Slack Water, flip A, 92 bpm\.wav$/);
+    expect(download.suggestedFilename()).toMatch(/^Slack Water flip A 92bpm .*\d+bars mix\.wav$/);
     const { audio, bits } = readWav(await bytesOf(download), 'loop.wav');
     expect(bits).toBe(24);
     const beats = (lengthOf(audio) / audio.sampleRate) * (92 / 60);

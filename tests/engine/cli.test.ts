@@ -265,6 +265,7 @@ describe('projects', () => {
     expect(chunks.map((chunk) => chunk.id)).toEqual([
       'fmt ',
       'fact',
+      'bext',
       'smpl',
       'cue ',
       'LIST',
@@ -297,6 +298,43 @@ describe('projects', () => {
     expect(names.filter((name) => name.startsWith('Evening/slices/')).length).toBe(19);
     expect(run('pack', 'project.zip', '--to', 'again.zip').code).toBe(0);
     expect(Buffer.compare(readFileSync(at('pack.zip')), readFileSync(at('again.zip')))).toBe(0);
+  });
+
+  test('pack and loop do what the project wishes, and what is said besides goes before it', () => {
+    const document = JSON.parse(readFileSync(at('open', 'project.json'), 'utf8'));
+    const pack = { title: 'Low Tide', artist: 'Ada', bits: '16', loopName: '{stem} {bpm}' };
+    for (const part of ['mix', 'high', 'low']) {
+      const bytes = readFileSync(at(`${part}.wav`));
+      const hash = createHash('sha256').update(bytes).digest('hex');
+      writeFileSync(at('open', 'audio', `${hash}.wav`), bytes);
+    }
+    writeFileSync(at('open', 'wishes.json'), JSON.stringify({ ...document, version: 1, pack }));
+    expect(run('pack', 'open/wishes.json', '--to', 'wishes.zip').code).toBe(0);
+    const files = unzipSync(readFileSync(at('wishes.zip')));
+    const manifest = JSON.parse(new TextDecoder().decode(files['Low Tide/manifest.json']));
+    expect(manifest).toMatchObject({ name: 'Low Tide', artist: 'Ada' });
+    expect(manifest.lanes[0].files.map((f: { file: string }) => f.file)).toEqual([
+      'loops/straight/mix 112.wav',
+      'loops/straight/High 112.wav',
+      'loops/straight/Low 112.wav',
+    ]);
+    expect(manifest.lanes[0].files[0].bits).toBe('16');
+    const over = ['--rate', '48000', '--bits', '24', '--slice-name', '{line} {place}'];
+    const more = [...over, '--title', 'Ebb', '--packing', 'stored'];
+    expect(run('pack', 'open/wishes.json', '--to', 'over.zip', ...more).code).toBe(0);
+    const others = unzipSync(readFileSync(at('over.zip')));
+    const told = JSON.parse(new TextDecoder().decode(others['Ebb/manifest.json']));
+    expect(told.lanes[0].files[0]).toMatchObject({ bits: '24', sampleRate: 48000 });
+    expect(told.slices[0].files[0]).toMatchObject({ sampleRate: 48000 });
+    expect(told.slices[0].files[0].file).toMatch(/^slices\/\d\d \d\d\.wav$/);
+    expect(refusal(2, 'pack', 'project.zip', '--to', 'x.zip', '--loop-name', '{x}')).toMatch(
+      /\{x\} stands for nothing/,
+    );
+    expect(refusal(2, 'pack', 'project.zip', '--to', 'x.zip', '--rate', '44100.5')).toMatch(
+      /whole number/,
+    );
+    expect(run('loop', 'open/wishes.json', '--to', 'wished.wav').code).toBe(0);
+    expect(wav('wished.wav').bits).toBe(16);
   });
 
   test('a project of a newer version is a clear sentence', () => {

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { defaultTemplates, fillTemplate, safeName, uniqueNames } from '../../shared/pack/names.ts';
+import { loopWords, sliceWords, templateProblem } from '../../shared/pack/pack-wishes.ts';
 
 /*
  * What file systems refuse: Microsoft, "Naming Files, Paths, and Namespaces"; POSIX `/` and NUL.
@@ -60,6 +61,16 @@ test('no two names are alike, capitals or not, and endings stay', () => {
     'a 2 2.wav',
     'a 3.wav',
   ]);
+});
+
+test('a template says what is wrong with it', () => {
+  for (const good of [defaultTemplates.loop, '{bpm}', 'x {stem}'])
+    expect(templateProblem(good, loopWords)).toBeNull();
+  expect(templateProblem(defaultTemplates.slice, sliceWords)).toBeNull();
+  expect(templateProblem('{line}', loopWords)).toMatch(/^\{line\} stands for nothing.*\{bars\}/);
+  expect(templateProblem('{bpm', loopWords)).toMatch(/brace is open/);
+  expect(templateProblem('loop', loopWords)).toMatch(/one name/);
+  expect(templateProblem(`{bpm}${'x'.repeat(200)}`, loopWords)).toMatch(/at most 200/);
 });
 
 test('a template takes values, and what has none leaves no gap', () => {

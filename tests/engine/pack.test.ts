@@ -8,10 +8,12 @@ import type { Beat, Onset } from '../../shared/hear/heard.ts';
 import { measureLoudness } from '../../shared/hear/loudness.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import { makeRandom } from '../../shared/math/random.ts';
+import { resample } from '../../shared/math/resample.ts';
 import type { Manifest } from '../../shared/pack/manifest.ts';
 import { manifestSchema } from '../../shared/pack/manifest-schema.ts';
 import { makePack } from '../../shared/pack/pack.ts';
-import type { PackInput, PackRecording, PackWishes } from '../../shared/pack/pack-input.ts';
+import type { PackInput, PackRecording } from '../../shared/pack/pack-input.ts';
+import type { PackWishes } from '../../shared/pack/pack-wishes.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { readWavLayout } from '../../shared/take/wav-layout.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
@@ -353,6 +355,71 @@ test('texts say what was typed, and what was not', async () => {
   const credits = new TextDecoder().decode(told.get(`${root}/credits.txt`));
   expect(credits).toContain('Played by Ada\r\nand Bas');
   expect(credits).toContain('Ask first');
+});
+
+describe('what is wished', () => {
+  test('a title names everything, an artist and terms stand in every sound', async () => {
+    const told = await packed({
+      title: 'Low: Tide',
+      artist: 'Ada',
+      terms: '\n Ask first.\nThen use',
+    });
+    for (const name of told.keys()) expect(name).toMatch(/^Low- Tide\//);
+    const sounds = [...told].filter(([name]) => /\/(loops|slices)\/.*\.wav$/.test(name));
+    expect(sounds.length).toBe(lanes.length * 3 + slices.length);
+    for (const [name, bytes] of sounds) {
+      expect(name).toContain('/Low- Tide ');
+      const body = Buffer.from(bytes).toString('latin1');
+      expect(body).toContain('IART\x04\0\0\0Ada\0');
+      // Thirteen letters with the zero, padded to an even place.
+      expect(body).toContain('ICOP\x0b\0\0\0Ask first.\0\0');
+      expect(body).toContain('IPRD\x0a\0\0\0Low: Tide\0');
+    }
+  });
+
+  test('slices at another rate sound as before, their landing where the attack is', async () => {
+    const told = await packed({
+      sampleRate: 48000,
+      bits: '32f',
+      loopName: '{lane}',
+      sliceName: '{line} {place}',
+    });
+    const found = JSON.parse(
+      new TextDecoder().decode(told.get(`${root}/manifest.json`)),
+    ) as Manifest;
+    for (const slice of found.slices) {
+      const [mix] = slice.files;
+      expect(mix.sampleRate).toBe(48000);
+      const bytes = told.get(`${root}/${mix.file}`) ?? new Uint8Array();
+      const { audio } = readWav(bytes, 'a');
+      const [own] = readWav(file(manifest.slices[found.slices.indexOf(slice)].files[0].file), 'a')
+        .audio.channels;
+      const ideal = resample(own, 44100, 48000);
+      expect(Math.abs(audio.channels[0].length - ideal.length)).toBeLessThanOrEqual(1);
+      const off = ideal.map((v, i) => Math.abs(v - (audio.channels[0][i] ?? 0)));
+      // 24-bit against float: a step of dither.
+      expect(off.reduce((a, b) => Math.max(a, b))).toBeLessThan(1e-6);
+      // biome-ignore lint/suspicious/noExplicitAny: the library's own types leave its chunks open
+      const wav = new WaveFile(bytes) as any;
+      expect(wav.bext.timeReference[0]).toBe(Math.round(slice.start * 48000));
+      const lead = (slice.landing - slice.start) * 48000;
+      expect(Math.abs(wav.cue.points[0].dwSampleOffset - lead)).toBeLessThanOrEqual(1.6);
+    }
+    expect(found.lanes.map((lane) => lane.files[0].file)).toEqual([
+      'loops/straight/straight.wav',
+      'loops/flip- A-B/flip- A-B.wav',
+    ]);
+  });
+
+  test.each(['stored', 'texts', 'deflated'] as const)('zipped with %s', async (packing) => {
+    const shrunk = new Map<string, boolean>();
+    for (const { name, shrink } of makePack(input, { packing })) shrunk.set(name, shrink !== false);
+    const kind = (ending: RegExp) =>
+      [...shrunk].filter(([name]) => ending.test(name)).map(([, yes]) => yes);
+    expect(new Set(kind(/\/take\/.*bass.*\.wav$/))).toEqual(new Set([false]));
+    expect(new Set(kind(/\/(loops|slices)\/.*\.wav$/))).toEqual(new Set([packing === 'deflated']));
+    expect(new Set(kind(/\.(json|html|csv|txt)$/))).toEqual(new Set([packing !== 'stored']));
+  });
 });
 
 test('the same project gives the same bytes', async () => {

@@ -155,4 +155,18 @@ export const anyCommand: fc.Arbitrary<Command> = fc.oneof(
   fc.tuple(laneId, bar).map(([id, b]) => placements.clearBar(id, b)),
   fc.tuple(laneId, fc.nat()).map(([id, seed]) => placements.varyPlacements(id, seed)),
   fc.string().map(whole.renameProject),
+  fc
+    .record(
+      {
+        title: fc.option(fc.string(), { nil: undefined }),
+        terms: fc.string(),
+        bits: fc.constantFrom('16' as const, '32f' as const, undefined),
+        sampleRate: fc.constantFrom(48000, undefined),
+        stemSlices: fc.boolean(),
+        loopName: fc.constantFrom('{lane} {bpm}', '{nothing}', '{', 'loop', ''),
+        packing: fc.constantFrom('stored' as const, 'deflated' as const, undefined),
+      },
+      { requiredKeys: [] },
+    )
+    .map(whole.wishPack),
 );

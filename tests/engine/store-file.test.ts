@@ -33,6 +33,7 @@ describe('the project file', () => {
       created: 'yesterday',
       cuts: Number.NaN,
       unknown: true,
+      pack: { title: 7, artist: 'Ada', bits: '12', sampleRate: 48000.5, loopName: '{loudness}' },
       fixes: [{ beat: 1 }, { beat: -1 }, { wish: 3 }, { one: 2 }],
       slices: [...project.slices, { id: 's99', start: 3, landing: 2, end: 1 }, 'slice'],
       pads: [
@@ -61,6 +62,7 @@ describe('the project file', () => {
     const { project: read, repairs } = readProject(odd);
     expect(read.name).toBe('Untitled');
     expect(read.cuts).toBe(50);
+    expect(read.pack).toEqual({ artist: 'Ada' });
     expect(read.fixes).toEqual([{ beat: 1 }, { one: 2 }]);
     expect(read.slices).toEqual(project.slices);
     expect(read.pads).toEqual([

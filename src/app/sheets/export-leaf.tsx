@@ -1,124 +1,95 @@
-import { createSignal, Show } from 'solid-js';
-import type { WavBits } from '../../../shared/take/wav-write.ts';
+import { Show } from 'solid-js';
 import { usePage } from '../page/context.ts';
-import { saveFile } from '../page/files.ts';
-import { ChoiceValue } from '../sentence/choice-value.tsx';
+import { canShare } from '../page/files.ts';
+import { createHanding } from './handing.ts';
 import { Leaf } from './leaf.tsx';
-
-const depths: readonly { value: WavBits; words: string }[] = [
-  { value: '16', words: '16-bit' },
-  { value: '24', words: '24-bit' },
-  { value: '32f', words: '32-bit float' },
-];
+import { FormatValues, LoopPart } from './loop-part.tsx';
+import { PackPart } from './pack-part.tsx';
 
 /** What is handed over: the loop, the whole pack, the project. */
 export function ExportLeaf() {
   const { desk, lane, messages } = usePage();
-  const [bits, setBits] = createSignal<WavBits>('24');
-  const [stems, setStems] = createSignal(false);
-  const [busy, setBusy] = createSignal(false);
-
-  const hand = async (make: () => Promise<readonly { name: string; blob: Blob }[]>) => {
-    setBusy(true);
-    try {
-      const files = await make();
-      for (const file of files) saveFile(file.name, file.blob);
-      if (files.length) messages.say(`Saved ${files.map((file) => file.name).join(', ')}.`);
-    } catch (problem) {
-      messages.error(problem);
-    } finally {
-      setBusy(false);
-    }
-  };
+  const handing = createHanding(messages);
+  const one = <T,>(file: T | null): readonly T[] => (file ? [file] : []);
+  const pack = async () => one(await desk.savePack());
+  const project = async () => one(await desk.saveProject());
 
   return (
     <Leaf title="Save">
       <Show
         when={lane()}
         fallback={
-          <p>The lane is empty: make a straight loop of a line first, or carry words there.</p>
+          <>
+            <p>The lane is empty: make a straight loop of a line first, or carry words there.</p>
+            <p class="leaf-line">
+              Slices are <FormatValues />.
+            </p>
+          </>
         }
       >
-        {(now) => (
-          <>
-            <p class="leaf-line">
-              The loop <em>{now().name}</em> as a{' '}
-              <ChoiceValue
-                name="sample format"
-                value={bits()}
-                choices={depths}
-                change={(value) => {
-                  const depth = depths.find((one) => one.value === value);
-                  if (depth) setBits(depth.value);
-                }}
-              />{' '}
-              WAV file,{' '}
-              <ChoiceValue
-                name="stems"
-                value={stems() ? 'with' : 'without'}
-                choices={[
-                  { value: 'without', words: 'the mix alone' },
-                  { value: 'with', words: 'with each stem in a file of its own' },
-                ]}
-                change={(value) => setStems(value === 'with')}
-                after="."
-              />
-            </p>
-            <div class="leaf-deeds">
-              <button
-                type="button"
-                class="press main"
-                disabled={busy()}
-                onClick={() =>
-                  void hand(() => desk.saveLoop(now().id, { bits: bits(), stems: stems() }))
-                }
-              >
-                Save the loop
-              </button>
-            </div>
-          </>
-        )}
+        {(now) => <LoopPart lane={now()} handing={handing} />}
       </Show>
       <h3>Everything</h3>
-      <p>
-        The take with its tempo map, every loop with its stems, and the slices, labelled and in key,
-        in one zip file.
-      </p>
+      <PackPart />
       <div class="leaf-deeds">
         <button
           type="button"
           class="press"
-          disabled={busy()}
-          onClick={() =>
-            void hand(async () => {
-              const pack = await desk.savePack();
-              return pack ? [pack] : [];
-            })
-          }
+          disabled={handing.busy()}
+          onClick={() => void handing.save(pack)}
         >
           Save the pack
         </button>
+        <Show when={canShare('application/zip')}>
+          <button
+            type="button"
+            class="press"
+            disabled={handing.busy()}
+            onClick={() => void handing.share('pack', pack)}
+          >
+            {handing.waiting() === 'pack' ? 'Share it now' : 'Share the pack'}
+          </button>
+        </Show>
         <button
           type="button"
           class="press"
-          disabled={busy()}
-          onClick={() =>
-            void hand(async () => {
-              const file = await desk.saveProject();
-              return file ? [file] : [];
-            })
-          }
+          disabled={handing.busy()}
+          onClick={() => void handing.save(project)}
         >
           Save the project file
         </button>
       </div>
+      <LeafDoing />
+    </Leaf>
+  );
+}
+
+/** How far the work on a file is, and the way out; its place is kept while nothing is done. */
+function LeafDoing() {
+  const { desk } = usePage();
+  return (
+    <div class="leaf-doing" role="status">
       <Show when={desk.doing()}>
         {(doing) => (
-          <p class="note" role="status">
-            {doing().what} … {Math.round(doing().share * 100)} %
-          </p>
+          <>
+            <div
+              class="doing-line"
+              role="progressbar"
+              aria-label={doing().what}
+              aria-valuemin={0}
+              aria-valuemax={100}
+              aria-valuenow={Math.round(doing().share * 100)}
+            >
+              <div style={{ transform: `scaleX(${doing().share})` }} />
+            </div>
+            <p class="note">{doing().what} …</p>
+            <button type="button" class="word" onClick={() => doing().cancel()}>
+              cancel
+            </button>
+          </>
         )}
       </Show>
-    </Leaf>
+      <Show when={!desk.doing() && desk.problem()}>{(problem) => <p>{problem()}</p>}</Show>
+    </div>
   );
 }

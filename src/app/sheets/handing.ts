@@ -1,0 +1,55 @@
+import { type Accessor, createSignal } from 'solid-js';
+import type { NamedFile } from '../../work/desk.ts';
+import { saveFile, shareFiles } from '../page/files.ts';
+import type { Messages } from '../page/messages.ts';
+
+type Make = () => Promise<readonly NamedFile[]>;
+
+/** Files on their way out of the page, one delivery at a time. */
+export interface Handing {
+  readonly busy: Accessor<boolean>;
+  readonly save: (make: Make) => Promise<void>;
+  readonly share: (what: string, make: Make) => Promise<void>;
+  /** What was made to be shared but took longer than a press lasts: it wants one more press. */
+  readonly waiting: Accessor<string | null>;
+}
+
+export function createHanding(messages: Messages): Handing {
+  const [busy, setBusy] = createSignal(false);
+  const [kept, setKept] = createSignal<{ what: string; files: readonly NamedFile[] } | null>(null);
+
+  const during = async (run: () => Promise<void>) => {
+    setBusy(true);
+    try {
+      await run();
+    } catch (problem) {
+      messages.error(problem);
+    } finally {
+      setBusy(false);
+    }
+  };
+  const names = (files: readonly NamedFile[]) => files.map((file) => file.name).join(', ');
+  const put = (files: readonly NamedFile[], words: string) => {
+    for (const file of files) saveFile(file);
+    if (files.length > 0) messages.say(`${words} ${names(files)}.`);
+  };
+
+  return {
+    busy,
+    waiting: () => kept()?.what ?? null,
+    save: (make) => during(async () => put(await make(), 'Saved')),
+    share: (what, make) =>
+      during(async () => {
+        const made = kept()?.what === what ? (kept()?.files ?? []) : null;
+        setKept(null);
+        const files = made ?? (await make());
+        if (files.length === 0) return;
+        const outcome = await shareFiles(files);
+        if (outcome === 'shared') messages.say(`Shared ${names(files)}.`);
+        else if (outcome === 'refused') {
+          if (made) put(files, 'This platform does not share such files, so it is saved instead:');
+          else setKept({ what, files });
+        }
+      }),
+  };
+}
