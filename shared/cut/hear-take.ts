@@ -1,5 +1,6 @@
 import { type BeatEvidence, gatherBeatEvidence, inferBeats } from '../hear/beats.ts';
 import type { Beat, Fix, Key, Loudness, Onset, Phrase, Tuning } from '../hear/heard.ts';
+import { hearingSignal } from '../hear/hearing-signal.ts';
 import { hearKey } from '../hear/key.ts';
 import { measureLoudness } from '../hear/loudness.ts';
 import { hearOnsets } from '../hear/onsets.ts';
@@ -36,17 +37,18 @@ export function hearTake(
 ): HeardTake {
   const { stems = [], fixes = [], progress } = options;
   progress?.(0, 'hearing attacks');
-  const onsets = hearOnsets(audio, (share, doing) => progress?.(share * 0.4, doing));
+  const sound = hearingSignal(audio);
+  const onsets = hearOnsets(audio, (share, doing) => progress?.(share * 0.4, doing), sound);
   progress?.(0.4, 'hearing the beat');
-  const evidence = gatherBeatEvidence(audio, onsets);
+  const evidence = gatherBeatEvidence(audio, onsets, sound);
   const beats = inferBeats(evidence, fixes);
   progress?.(0.6, 'reading phrases');
-  const partials = hearPartials(audio);
+  const partials = hearPartials(audio, undefined, undefined, sound);
   const phrases = hearPhrases(audio, onsets, partials);
   progress?.(0.8, 'hearing pitch');
   const tuning = tuningOf(partials);
   const key = hearKey(audio, tuning, partials);
-  const stemTunings = stems.map(hearTuning);
+  const stemTunings = stems.map((stem) => hearTuning(stem));
   progress?.(0.9, 'measuring loudness');
   const levels = levelCurve(audio);
   const loudness = measureLoudness(audio);

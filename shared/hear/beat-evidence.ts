@@ -2,6 +2,7 @@ import type { Seconds } from '../math/units.ts';
 import { type Audio, secondsOf } from '../take/audio.ts';
 import { BAND_EDGES, measureFeatures } from './beat-features.ts';
 import type { Onset } from './heard.ts';
+import { hearingSignal } from './hearing-signal.ts';
 
 /** Numbers that say how much an onset is like a beat, in the order of `CUE_NAMES`. */
 export const CUE_NAMES = [
@@ -43,10 +44,14 @@ export interface BeatEvidence {
 const NEIGHBOURHOOD = 4;
 
 /** Measures at each onset what tells beats from other notes. */
-export function gatherBeatEvidence(audio: Audio, onsets: readonly Onset[]): BeatEvidence {
+export function gatherBeatEvidence(
+  audio: Audio,
+  onsets: readonly Onset[],
+  sound = hearingSignal(audio),
+): BeatEvidence {
   const n = onsets.length;
   const times = Float64Array.from(onsets, (onset) => onset.time);
-  const { rise, energy, fresh, chroma } = measureFeatures(audio, onsets);
+  const { rise, energy, fresh, chroma } = measureFeatures(audio, onsets, sound);
   const bands = BAND_EDGES.length;
   const raw = new Float64Array(n * CUES);
   const bass = Float64Array.from(times, (_, i) => rise[i * bands] + 0.5 * rise[i * bands + 1]);

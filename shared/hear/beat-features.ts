@@ -1,7 +1,9 @@
-import { RealFft } from '../math/fft.ts';
-import { hann } from '../math/window.ts';
+import { eachPowerSpectrum } from '../math/power-spectra.ts';
+import { sourceOf } from '../math/source.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
+import { ANALYSIS_RATE } from './analysis-rate.ts';
 import type { Onset } from './heard.ts';
+import { type HearingSignal, hearingSignal } from './hearing-signal.ts';
 
 /** Upper edges of the bands in which an onset's rise is measured, in Hz; the first begins at 30 Hz. */
 export const BAND_EDGES = [110, 220, 440, 880, 1760, 3520, 7040, 14080] as const;
@@ -23,53 +25,11 @@ export interface BeatFeatures {
   readonly chroma: Float64Array;
 }
 
-/** Mean of all channels. */
-function mixOf(audio: Audio): Float32Array {
-  const [first, ...others] = audio.channels;
-  if (!first) return new Float32Array(0);
-  const mix = Float32Array.from(first);
-  for (const channel of others) for (let i = 0; i < mix.length; i++) mix[i] += channel[i];
-  if (others.length > 0) for (let i = 0; i < mix.length; i++) mix[i] /= audio.channels.length;
-  return mix;
-}
-
-/** Power spectrum of windowed stretches of one signal, samples outside it being 0. */
-class Spectrum {
-  readonly power: Float64Array;
-  private readonly fft: RealFft;
-  private readonly window: Float64Array;
-  private readonly re: Float64Array;
-  private readonly im: Float64Array;
-  private readonly scratch: Float64Array;
-
-  constructor(size: number) {
-    this.fft = new RealFft(size);
-    this.window = hann(size);
-    this.re = new Float64Array(this.fft.bins);
-    this.im = new Float64Array(this.fft.bins);
-    this.power = new Float64Array(this.fft.bins);
-    this.scratch = new Float64Array(size);
-  }
-
-  /** Power of `signal` from sample `start` on. */
-  at(signal: Float32Array, start: number): Float64Array {
-    const size = this.scratch.length;
-    for (let i = 0; i < size; i++) {
-      const n = start + i;
-      this.scratch[i] = n >= 0 && n < signal.length ? signal[n] * this.window[i] : 0;
-    }
-    this.fft.forward(this.scratch, this.re, this.im);
-    for (let k = 0; k < this.power.length; k++)
-      this.power[k] = this.re[k] * this.re[k] + this.im[k] * this.im[k];
-    return this.power;
-  }
-}
-
-/** Pitch class (0 to 11, C is 0) of each bin between 55 and 2200 Hz, -1 for all others. */
-function pitchClasses(bins: number, size: number, rate: number): Int8Array {
-  return Int8Array.from({ length: bins }, (_, k) => {
+/** Pitch class (0 to 11, C is 0) of each bin up to 2200 Hz, -1 for those below 55 Hz. */
+function pitchClasses(size: number, rate: number): Int8Array {
+  return Int8Array.from({ length: Math.floor((2200 * size) / rate) + 1 }, (_, k) => {
     const hertz = (k * rate) / size;
-    if (hertz < 55 || hertz > 2200) return -1;
+    if (hertz < 55) return -1;
     return ((Math.round(12 * Math.log2(hertz / 440)) % 12) + 21) % 12;
   });
 }
@@ -80,10 +40,17 @@ function scaleRow(rows: Float64Array, row: number): void {
   if (sum > 0) for (let c = 0; c < 12; c++) rows[row * 12 + c] /= Math.sqrt(sum);
 }
 
+/** What is long in the spectrum of pitch classes: at half the analysis rate nothing of use is lost. */
+const CLASS_RATE = ANALYSIS_RATE / 2;
+const CLASS_SIZE = 1024;
+
 /** Measures the sound around each onset; see `BeatFeatures`. */
-export function measureFeatures(audio: Audio, onsets: readonly Onset[]): BeatFeatures {
+export function measureFeatures(
+  audio: Audio,
+  onsets: readonly Onset[],
+  sound: Pick<HearingSignal, 'mix' | 'half'> = hearingSignal(audio),
+): BeatFeatures {
   const { sampleRate } = audio;
-  const mix = mixOf(audio);
   const bandCount = BAND_EDGES.length;
   const rise = new Float64Array(onsets.length * bandCount);
   const energy = new Float64Array(onsets.length);
@@ -91,39 +58,42 @@ export function measureFeatures(audio: Audio, onsets: readonly Onset[]): BeatFea
   const chroma = new Float64Array(onsets.length * 12);
   if (lengthOf(audio) === 0 || onsets.length === 0) return { rise, energy, fresh, chroma };
 
+  // Two spectra an onset: of what was before and of what is after.
   const size = 2 ** Math.round(Math.log2(sampleRate * 0.046));
-  const long = size * 2;
-  const short = new Spectrum(size);
-  const wide = new Spectrum(long);
-  const bandOf = Int8Array.from({ length: size / 2 + 1 }, (_, k) => {
-    const hertz = (k * sampleRate) / size;
-    return hertz < LOWEST ? -1 : BAND_EDGES.findIndex((edge) => hertz < edge);
-  });
-  const classOf = pitchClasses(long / 2 + 1, long, sampleRate);
+  const edges = [LOWEST, ...BAND_EDGES].map((hertz) =>
+    Math.min(size / 2 + 1, Math.ceil((hertz * size) / sampleRate)),
+  );
   const before = new Float64Array(onsets.length * bandCount);
   const after = new Float64Array(onsets.length * bandCount);
-  const bands = (start: number, into: Float64Array, row: number) => {
-    const power = short.at(mix, start);
-    for (let k = 0; k < power.length; k++)
-      if (bandOf[k] >= 0) into[row * bandCount + bandOf[k]] += power[k];
-  };
+  const starts = onsets.flatMap(({ time }) => {
+    const at = Math.round(time * sampleRate);
+    return [at - size, at - Math.round(0.004 * sampleRate)];
+  });
+  eachPowerSpectrum(sound.mix, starts, size, edges[bandCount], (nth, powers) => {
+    const into = nth % 2 === 0 ? before : after;
+    const row = (nth >> 1) * bandCount;
+    for (let b = 0; b < bandCount; b++)
+      for (let k = edges[b]; k < edges[b + 1]; k++) into[row + b] += powers[k];
+  });
+
+  const classOf = pitchClasses(CLASS_SIZE, CLASS_RATE);
+  const classStarts = onsets.flatMap(({ time }) => {
+    const at = Math.round(time * CLASS_RATE);
+    return [at - CLASS_SIZE, at];
+  });
   const old = new Float64Array(12);
-  const classes = (start: number, into: Float64Array, row: number) => {
-    const power = wide.at(mix, start);
-    for (let k = 0; k < power.length; k++)
-      if (classOf[k] >= 0) into[row * 12 + classOf[k]] += Math.sqrt(power[k]);
-  };
-  for (let i = 0; i < onsets.length; i++) {
-    const at = Math.round(onsets[i].time * sampleRate);
-    bands(at - size, before, i);
-    bands(at - Math.round(0.004 * sampleRate), after, i);
-    old.fill(0);
-    classes(at - long, old, 0);
-    classes(at, chroma, i);
-    for (let c = 0; c < 12; c++) fresh[i * 12 + c] = Math.max(0, chroma[i * 12 + c] - old[c]);
+  const half = sourceOf(sound.half);
+  eachPowerSpectrum(half, classStarts, CLASS_SIZE, classOf.length, (nth, powers) => {
+    const i = nth >> 1;
+    const into = nth % 2 === 0 ? old : chroma.subarray(i * 12, i * 12 + 12);
+    if (nth % 2 === 0) old.fill(0);
+    for (let k = 0; k < classOf.length; k++)
+      if (classOf[k] >= 0) into[classOf[k]] += Math.sqrt(powers[k]);
+    if (nth % 2 === 0) return;
+    for (let c = 0; c < 12; c++) fresh[i * 12 + c] = Math.max(0, into[c] - old[c]);
     scaleRow(fresh, i);
     scaleRow(chroma, i);
-  }
+  });
   let level = 0;
   for (const value of after) level += value / after.length;
   const floor = level * FLOOR || Number.MIN_VALUE;

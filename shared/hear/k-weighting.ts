@@ -1,4 +1,6 @@
+import { KernelRoom, type Kernels, kernels } from '../math/kernel.ts';
 import type { Hertz } from '../math/units.ts';
+import type { Audio } from '../take/audio.ts';
 
 /** Coefficients of a second-order section, a0 = 1. */
 export interface Biquad {
@@ -60,13 +62,34 @@ export function channelWeights(channels: number): readonly number[] {
 }
 
 /**
- * Adds the weighted energy of one channel, K-weighted, to `energies`: block `i` sums the squares from
- * frame `edges[i]` to `edges[i + 1]`.
+ * Weighted energy of all channels, K-weighted, in slots: slot `i` sums the squares from frame `edges[i]`
+ * to `edges[i + 1]`.
  */
-export function addWeightedEnergies(
-  channel: Float32Array,
+export function weightedEnergies(
+  { channels, sampleRate }: Audio,
+  edges: Float64Array,
+  kernel: Kernels | null = kernels(),
+): Float64Array {
+  const energies = new Float64Array(edges.length - 1);
+  const weights = channelWeights(channels.length);
+  const heard = channels.flatMap((channel, c) =>
+    weights[c] > 0 ? [{ channel, weight: weights[c] }] : [],
+  );
+  if (!kernel) for (const one of heard) addEnergies(one, sampleRate, edges, energies);
+  else
+    for (let c = 0; c < heard.length; c += 2)
+      addEnergiesOfTwo(heard.slice(c, c + 2), sampleRate, edges, energies, kernel);
+  return energies;
+}
+
+interface Weighed {
+  readonly channel: Float32Array;
+  readonly weight: number;
+}
+
+function addEnergies(
+  { channel, weight }: Weighed,
   sampleRate: Hertz,
-  weight: number,
   edges: Float64Array,
   energies: Float64Array,
 ): void {
@@ -79,10 +102,9 @@ export function addWeightedEnergies(
   let z2 = 0;
   let y1 = 0;
   let y2 = 0;
-  for (let block = 0; block < energies.length; block++) {
+  for (let slot = 0; slot < energies.length; slot++) {
     let sum = 0;
-    const to = edges[block + 1];
-    for (let i = edges[block]; i < to; i++) {
+    for (let i = edges[slot]; i < edges[slot + 1]; i++) {
       const x = channel[i];
       const head = b0 * x + z1;
       z1 = b1 * x - a1 * head + z2;
@@ -92,8 +114,50 @@ export function addWeightedEnergies(
       y2 = head - h2 * out;
       sum += out * out;
     }
-    energies[block] += weight * sum;
+    energies[slot] += weight * sum;
     // In silence the state sinks to numbers too small for the processor's fast path.
-    if (Math.abs(y1) < 1e-30 && Math.abs(z1) < 1e-30) z1 = z2 = y1 = y2 = 0;
+    if (Math.abs(y1) < TINY && Math.abs(z1) < TINY) z1 = z2 = y1 = y2 = 0;
+  }
+}
+
+const TINY = 1e-30;
+/** Slots whose samples are handed to the kernels at once. */
+const TOGETHER = 32;
+
+/** The same for two channels side by side, or for one. */
+function addEnergiesOfTwo(
+  pair: readonly Weighed[],
+  sampleRate: Hertz,
+  edges: Float64Array,
+  energies: Float64Array,
+  kernel: Kernels,
+): void {
+  const [first, second] = kWeighting(sampleRate);
+  const span = TOGETHER * (1 + Math.ceil(edges[edges.length - 1] / energies.length));
+  const room = new KernelRoom(kernel);
+  const places = pair.map(() => room.place(span * 4));
+  const coefficients = room.place(7 * 8);
+  const state = room.place(8 * 8);
+  const sums = room.place(2 * 8);
+  room.doubles(coefficients, 7).set([...first.b, ...first.a, ...second.a]);
+  const kept = room.doubles(state, 8).fill(0);
+  const found = room.doubles(sums, 2);
+  const samples = places.map((place) => room.floats(place, span));
+  for (let slot = 0; slot < energies.length; slot += TOGETHER) {
+    const from = edges[slot];
+    const last = Math.min(energies.length, slot + TOGETHER);
+    pair.forEach(({ channel }, c) => {
+      samples[c].set(channel.subarray(from, edges[last]));
+    });
+    for (let s = slot; s < last; s++) {
+      const at = (edges[s] - from) * 4;
+      const left = places[0] + at;
+      const right = (places[1] ?? places[0]) + at;
+      kernel.weighedEnergies(left, right, edges[s + 1] - edges[s], coefficients, state, sums);
+      pair.forEach(({ weight }, c) => {
+        energies[s] += weight * found[c];
+      });
+    }
+    if (kept.every((value) => Math.abs(value) < TINY)) kept.fill(0);
   }
 }

@@ -19,17 +19,19 @@ const leastContrast = 0.16;
 
 /** A peak within this many cents of a lower peak's multiple may be that one's overtone. */
 const overtoneWidth = 35;
+const highestRatio = 2 ** (overtoneWidth / 1200);
+const lowestRatio = 1 / highestRatio;
 
 /** What is left of a peak when the likely overtones of lower peaks are taken off: a fundamental's share. */
 function fundamental({ frequencies, magnitudes }: Partials, i: number): number {
   let left = magnitudes[i];
-  frequencies.forEach((lower, j) => {
-    const ratio = frequencies[i] / lower;
+  for (let j = 0; j < frequencies.length; j++) {
+    const ratio = frequencies[i] / frequencies[j];
+    if (ratio < 2 * lowestRatio || ratio > 6 * highestRatio) continue;
     const multiple = Math.round(ratio);
-    if (multiple < 2 || multiple > 6) return;
-    if (Math.abs(1200 * Math.log2(ratio / multiple)) < overtoneWidth)
-      left -= magnitudes[j] / Math.sqrt(multiple);
-  });
+    if (ratio < multiple * lowestRatio || ratio > multiple * highestRatio) continue;
+    left -= magnitudes[j] / Math.sqrt(multiple);
+  }
   return Math.max(left, 0);
 }
 

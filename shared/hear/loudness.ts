@@ -1,7 +1,7 @@
 import type { Decibels } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import type { Loudness } from './heard.ts';
-import { addWeightedEnergies, channelWeights } from './k-weighting.ts';
+import { weightedEnergies } from './k-weighting.ts';
 import { truePeak } from './true-peak.ts';
 
 /** Every loudness figure of EBU R 128: LUFS, LU and dBTP. Silence is negative infinity. */
@@ -23,16 +23,12 @@ const hop = 10;
 const absoluteGate = -70;
 
 function energiesOf(audio: Audio): Energies {
-  const { sampleRate, channels } = audio;
+  const { sampleRate } = audio;
   const count = Math.floor((lengthOf(audio) / sampleRate) * slotsPerSecond + 1e-9);
   const edges = Float64Array.from({ length: count + 1 }, (_, i) =>
     Math.round((i * sampleRate) / slotsPerSecond),
   );
-  const energies = new Float64Array(count);
-  const weights = channelWeights(channels.length);
-  channels.forEach((channel, c) => {
-    if (weights[c] > 0) addWeightedEnergies(channel, sampleRate, weights[c], edges, energies);
-  });
+  const energies = weightedEnergies(audio, edges);
   const sums = new Float64Array(count + 1);
   for (let i = 0; i < count; i++) sums[i + 1] = sums[i] + energies[i];
   return { sums, edges };

@@ -1,3 +1,4 @@
+import { fromBase64 } from '../math/base64.ts';
 import type { OnsetNet } from './onset-net.ts';
 import {
   FIRST,
@@ -11,8 +12,6 @@ import {
   THIRD,
   THIRD_BIASES,
 } from './onset-weights.ts';
-
-const DIGITS = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/';
 
 /** Sums of the glance under which a cell is passed over: it saves most of the work, and no attacks. */
 const WORTH_A_LOOK = -2;
@@ -37,21 +36,7 @@ export function taughtEar(): OnsetNet {
 }
 
 function firstLayer(): Float64Array {
-  const bytes = decode(FIRST);
+  const bytes = new Int8Array(fromBase64(FIRST).buffer);
   const width = bytes.length / HIDDEN[0];
   return Float64Array.from(bytes, (byte, i) => byte * STEPS[Math.floor(i / width)]);
-}
-
-/** Base 64 (RFC 4648, section 4) to signed bytes, without leaning on a browser or Node. */
-function decode(text: string): Int8Array {
-  const padding = text.endsWith('==') ? 2 : text.endsWith('=') ? 1 : 0;
-  const bytes = new Int8Array((text.length / 4) * 3 - padding);
-  let at = 0;
-  for (let i = 0; i < text.length; i += 4) {
-    let word = 0;
-    for (let k = 0; k < 4; k++) word = (word << 6) | Math.max(0, DIGITS.indexOf(text[i + k]));
-    for (let shift = 16; shift >= 0 && at < bytes.length; shift -= 8)
-      bytes[at++] = (word >> shift) & 255;
-  }
-  return bytes;
 }

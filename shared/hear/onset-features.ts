@@ -1,7 +1,8 @@
-import { RealFft } from '../math/fft.ts';
+import { type Kernels, kernels } from '../math/kernel.ts';
 import type { Hertz, Samples } from '../math/units.ts';
-import { hann } from '../math/window.ts';
-import { ANALYSIS_RATE, resample } from './analysis-rate.ts';
+import { ANALYSIS_RATE } from './analysis-rate.ts';
+import { bandAmplitudes, toDoublings } from './band-levels.ts';
+import type { HearingSignal } from './hearing-signal.ts';
 
 /** Samples of one cell of time (about 10 ms), for which the decision about an onset is taken. */
 export const CELL: Samples = 220;
@@ -19,8 +20,8 @@ export interface View {
   /** How many frames belong to a cell, and how far each is from the next. */
   readonly frames: number;
   readonly step: number;
-  /** What the signal's rate is divided by first; the window shrinks with it. */
-  readonly thin: number;
+  /** What the signal's rate is divided by first, the window with it. */
+  readonly thin: 1 | 4;
 }
 
 /**
@@ -85,56 +86,32 @@ export function cellsOf(signal: Float32Array): number {
 
 /**
  * Levels of every view, in doublings above a floor 70 dB under the recording's loud moments, so that
- * neither its gain nor what nobody hears changes them.
- *
- * @param signal at `ANALYSIS_RATE`; there is silence before and after it
+ * neither its gain nor what nobody hears changes them. There is silence before and after the recording.
  */
-export function viewLevels(signal: Float32Array): Levels[] {
-  const cells = cellsOf(signal);
-  const all = VIEWS.map((one) => bandAmplitudes(signal, one, cells));
+export function viewLevels(
+  sound: Pick<HearingSignal, 'whole' | 'quarter'>,
+  kernel: Kernels | null = kernels(),
+): Levels[] {
+  const cells = cellsOf(sound.whole);
+  const all = VIEWS.map((one) => {
+    const bands = one.edges.length - 1;
+    const count = cells * one.perCell;
+    const data = new Float32Array((count + 2 * MARGIN) * bands);
+    const frames = {
+      size: one.size / one.thin,
+      hop: CELL / one.perCell / one.thin,
+      count,
+      edges: one.edges,
+    };
+    const signal = one.thin === 1 ? sound.whole : sound.quarter;
+    bandAmplitudes(signal, frames, data, MARGIN * bands, kernel);
+    return { view: one, bands, data };
+  });
   const floor = loudReference(all[0]) * 10 ** (-70 / 20);
-  for (const { data } of all) {
-    if (!(floor > 0)) data.fill(0);
-    else {
-      const gain = 1 / floor;
-      for (let i = 0; i < data.length; i++) data[i] = Math.log2(1 + data[i] * gain);
-    }
-  }
+  for (const { data } of all)
+    if (floor > 0) toDoublings(data, 1 / floor, kernel);
+    else data.fill(0);
   return all;
-}
-
-function bandAmplitudes(whole: Float32Array, one: View, cells: number): Levels {
-  const { edges, perCell, thin } = one;
-  const signal = thin === 1 ? whole : resample(whole, thin, 1);
-  const size = one.size / thin;
-  const hop = CELL / perCell / thin;
-  const fft = new RealFft(size);
-  const window = hann(size);
-  const re = new Float64Array(fft.bins);
-  const im = new Float64Array(fft.bins);
-  const frame = new Float64Array(size);
-  const bands = edges.length - 1;
-  const frames = cells * perCell;
-  const data = new Float32Array((frames + 2 * MARGIN) * bands);
-  const scale = 2 / size;
-  for (let n = 0; n < frames; n++) {
-    const from = n * hop - size / 2;
-    if (from >= 0 && from + size <= signal.length)
-      for (let i = 0; i < size; i++) frame[i] = signal[from + i] * window[i];
-    else
-      for (let i = 0; i < size; i++) {
-        const at = from + i;
-        frame[i] = at >= 0 && at < signal.length ? signal[at] * window[i] : 0;
-      }
-    fft.forward(frame, re, im);
-    const row = (MARGIN + n) * bands;
-    for (let b = 0; b < bands; b++) {
-      let sum = 0;
-      for (let k = edges[b]; k < edges[b + 1]; k++) sum += re[k] * re[k] + im[k] * im[k];
-      data[row + b] = Math.sqrt(sum) * scale;
-    }
-  }
-  return { view: one, bands, data };
 }
 
 /** The amplitude that the louder moments reach: 95th percentile over the frames that sound at all. */

@@ -1,3 +1,4 @@
+import { KernelRoom, type Kernels, kernels } from '../math/kernel.ts';
 import { cellOffset, FEATURES, type Levels } from './onset-features.ts';
 
 /** Parts of a cell, each with a likelihood of its own (about 2.5 ms). */
@@ -26,27 +27,31 @@ export interface OnsetNet {
  *
  * @returns `PARTS` values a cell
  */
-export function likelihoods(levels: readonly Levels[], cells: number, net: OnsetNet): Float32Array {
+export function likelihoods(
+  levels: readonly Levels[],
+  cells: number,
+  net: OnsetNet,
+  kernel: Kernels | null = kernels(),
+): Float32Array {
   const out = new Float32Array(cells * PARTS);
-  const x = new Float64Array(TOGETHER * FEATURES);
+  const look = kernel ? fastLook(net, kernel) : plainLook(net);
   const group: number[] = [];
-  const first = new Float64Array(TOGETHER * net.hidden[0]);
   const second = new Float64Array(net.hidden[1]);
+  const sums = new Float64Array(PARTS);
   const judge = () => {
-    firstLayer(x, net, first);
+    const first = look.firstLayer();
     group.forEach((cell, i) => {
       const own = first.subarray(i * net.hidden[0], (i + 1) * net.hidden[0]);
       layer(own, net.weights[1], net.biases[1], second);
       for (let u = 0; u < second.length; u++) second[u] = Math.max(0, second[u]);
-      const sums = layer(second, net.weights[2], net.biases[2], new Float64Array(PARTS));
+      layer(second, net.weights[2], net.biases[2], sums);
       for (let p = 0; p < PARTS; p++) out[cell * PARTS + p] = 1 / (1 + Math.exp(-sums[p]));
     });
     group.length = 0;
   };
   for (let cell = 0; cell < cells; cell++) {
-    const at = group.length * FEATURES;
-    gather(levels, cell, x, at);
-    if (glance(x, at, net) < net.worthALook) continue;
+    gather(levels, cell, look.rows[group.length]);
+    if (look.glance(group.length) < net.worthALook) continue;
     group.push(cell);
     if (group.length === TOGETHER) judge();
   }
@@ -54,17 +59,65 @@ export function likelihoods(levels: readonly Levels[], cells: number, net: Onset
   return out;
 }
 
+/** Four cells' features, and what is read off them. */
+interface Look {
+  /** Where each cell's features are to be put. */
+  readonly rows: readonly (Float32Array | Float64Array)[];
+  /** Whether a cell is worth a closer look: a sum. */
+  glance(nth: number): number;
+  /** What the first layer makes of all four: `max(0, weights x + biases)`, a row a cell. */
+  firstLayer(): Float32Array | Float64Array;
+}
+
+function plainLook(net: OnsetNet): Look {
+  const x = new Float64Array(TOGETHER * FEATURES);
+  const first = new Float64Array(TOGETHER * net.hidden[0]);
+  return {
+    rows: Array.from({ length: TOGETHER }, (_, n) => x.subarray(n * FEATURES, (n + 1) * FEATURES)),
+    glance: (nth) => glance(x, nth * FEATURES, net),
+    firstLayer() {
+      firstLayer(x, net, first);
+      return first;
+    },
+  };
+}
+
+function fastLook(net: OnsetNet, kernel: Kernels): Look {
+  const { hidden, weights, biases } = net;
+  const [units] = hidden;
+  const row = 4 * Math.ceil(FEATURES / 4);
+  const room = new KernelRoom(kernel);
+  const x = room.keep([], TOGETHER * row);
+  const w = room.place(units * row * 4);
+  const sums = room.place(TOGETHER * units * 4);
+  const glanceWeights = room.keep(net.glance, row);
+  const rows = room.floats(w, units * row);
+  rows.fill(0);
+  for (let u = 0; u < units; u++)
+    rows.set(weights[0].subarray(u * FEATURES, (u + 1) * FEATURES), u * row);
+  const first = room.floats(sums, TOGETHER * units);
+  return {
+    rows: Array.from({ length: TOGETHER }, (_, n) => room.floats(x + n * row * 4, FEATURES)),
+    glance: (nth) => net.glanceBias + kernel.dot(x + nth * row * 4, glanceWeights, row),
+    firstLayer() {
+      kernel.fourDots(x, w, row, units, sums);
+      for (let i = 0; i < first.length; i++)
+        first[i] = Math.max(0, first[i] + biases[0][i % units]);
+      return first;
+    },
+  };
+}
+
 /** The numbers that describe a cell, view after view, frame after frame. */
-function gather(levels: readonly Levels[], cell: number, into: Float64Array, from: number): void {
-  let to = from;
+function gather(levels: readonly Levels[], cell: number, into: Float32Array | Float64Array): void {
+  let to = 0;
   for (const one of levels) {
     const { bands, data } = one;
-    const { frames, step, from: first } = one.view;
-    let at = cellOffset(one, cell) + first * bands;
-    for (let f = 0; f < frames; f++) {
-      for (let b = 0; b < bands; b++) into[to++] = data[at + b];
-      at += step * bands;
-    }
+    const { frames, step, from } = one.view;
+    const run = step === 1 ? frames * bands : bands;
+    let at = cellOffset(one, cell) + from * bands;
+    for (const end = to + frames * bands; to < end; at += step * bands)
+      for (let i = 0; i < run; i++) into[to++] = data[at + i];
   }
 }
 
@@ -125,15 +178,14 @@ function firstLayer(
 
 /** `weights x + biases`. */
 function layer(
-  x: Float64Array,
+  x: Float32Array | Float64Array,
   weights: Float64Array,
   biases: Float64Array,
   out: Float64Array,
-): Float64Array {
+): void {
   for (let u = 0; u < out.length; u++) {
     let sum = biases[u];
     for (let i = 0; i < x.length; i++) sum += weights[u * x.length + i] * x[i];
     out[u] = sum;
   }
-  return out;
 }

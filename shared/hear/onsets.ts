@@ -1,11 +1,10 @@
 import type { Progress } from '../math/progress.ts';
 import type { Seconds } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
-import { toAnalysisRate } from './analysis-rate.ts';
 import type { Onset } from './heard.ts';
+import { hearingSignal } from './hearing-signal.ts';
 import { taughtEar } from './onset-ear.ts';
 import { cellsOf, viewLevels } from './onset-features.ts';
-import { mixForHearing } from './onset-mix.ts';
 import { likelihoods } from './onset-net.ts';
 import { pickAttacks } from './onset-picking.ts';
 import { risingOnly, strengthsOf } from './onset-strength.ts';
@@ -20,16 +19,19 @@ const SURE_ALONE = 0.2;
  * rendered music with exact truth (after Eyben et al., ISMIR 2010, who first let a network find onsets).
  *
  * @param audio any number of channels, any rate, any gain
+ * @param sound the same, made ready for hearing
  * @returns onsets in rising order; none in silence
  */
-export function hearOnsets(audio: Audio, progress?: Progress): Onset[] {
-  const mix = mixForHearing(audio);
-  if (!mix.some((sample) => sample !== 0)) return [];
+export function hearOnsets(
+  audio: Audio,
+  progress?: Progress,
+  sound = hearingSignal(audio),
+): Onset[] {
+  if (sound.silent) return [];
   progress?.(0, 'onsets');
-  const signal = toAnalysisRate(mix, audio.sampleRate);
-  const levels = viewLevels(signal);
+  const levels = viewLevels(sound);
   progress?.(0.5, 'onsets');
-  const curve = likelihoods(levels, cellsOf(signal), taughtEar());
+  const curve = likelihoods(levels, cellsOf(sound.whole), taughtEar());
   const attacks = risingOnly(pickAttacks(curve, SURE, SURE_ALONE), levels[0]);
   const strengths = strengthsOf(attacks, levels[0]);
   progress?.(1, 'onsets');

@@ -18,8 +18,17 @@ export function levelCurve(audio: Audio, hop: Seconds = 0.01): LevelCurve {
     const start = b * block;
     const end = Math.min(start + block, length);
     let power = 0;
-    for (const channel of audio.channels)
-      for (let i = start; i < end; i++) power += channel[i] * channel[i];
+    for (const channel of audio.channels) {
+      // Two sums at once: each need not wait for the other.
+      let even = 0;
+      let odd = 0;
+      let i = start;
+      for (; i + 1 < end; i += 2) {
+        even += channel[i] * channel[i];
+        odd += channel[i + 1] * channel[i + 1];
+      }
+      power += even + odd + (i < end ? channel[i] * channel[i] : 0);
+    }
     const mean = power / ((end - start) * audio.channels.length);
     levels[b] = 10 * Math.log10(Math.max(mean, 1e-12));
   }

@@ -19,9 +19,9 @@ import { spawn, spawnSync } from 'node:child_process';
 import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
-import { ANALYSIS_RATE, toAnalysisRate } from '../../shared/hear/analysis-rate.ts';
+import { ANALYSIS_RATE } from '../../shared/hear/analysis-rate.ts';
+import { hearingSignal } from '../../shared/hear/hearing-signal.ts';
 import { CELL, cellOffset, cellsOf, VIEWS, viewLevels } from '../../shared/hear/onset-features.ts';
-import { mixForHearing } from '../../shared/hear/onset-mix.ts';
 import { PARTS } from '../../shared/hear/onset-net.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
@@ -38,9 +38,9 @@ const STEPS = 2000;
 
 /** Writes what each view sees of a recording, frame after frame, and beside it the truth. */
 function keep(audio: Audio, attacks: readonly number[], name: string): void {
-  const signal = toAnalysisRate(mixForHearing(audio), audio.sampleRate);
-  const cells = cellsOf(signal);
-  const parts = viewLevels(signal).map((levels) => {
+  const sound = hearingSignal(audio);
+  const cells = cellsOf(sound.whole);
+  const parts = viewLevels(sound).map((levels) => {
     const inside = levels.data.subarray(cellOffset(levels, 0), cellOffset(levels, cells));
     const whole = Int16Array.from(inside, (x) => Math.round(Math.min(16, x) * STEPS));
     return Buffer.from(whole.buffer);

@@ -1,0 +1,113 @@
+import { fromBase64 } from './base64.ts';
+import { KERNEL_BYTES } from './kernel-bytes.ts';
+
+/** An address in the kernels' memory, in bytes. */
+type Address = number;
+
+/**
+ * What `kernels/` exports: inner loops that handle four numbers at once (WebAssembly SIMD). Each has a
+ * plain counterpart in TypeScript, which is its reference in the tests and runs where SIMD is missing.
+ */
+export interface Kernels {
+  readonly memory: WebAssembly.Memory;
+  powersOfEight(
+    frames: Address,
+    window: Address,
+    table: Address,
+    size: number,
+    work: Address,
+    first: number,
+    end: number,
+    out: Address,
+  ): void;
+  bandsOfEight(powers: Address, edges: Address, bands: number, scale: number, to: Address): void;
+  logarithms(x: Address, count: number, gain: number): void;
+  dot(a: Address, b: Address, n: number): number;
+  fourDots(x: Address, weights: Address, n: number, units: number, out: Address): void;
+  filtered(
+    x: Address,
+    down: number,
+    taps: Address,
+    n: number,
+    out: Address,
+    up: number,
+    count: number,
+  ): void;
+  halved(
+    x: Address,
+    middle: number,
+    taps: Address,
+    n: number,
+    work: Address,
+    out: Address,
+    count: number,
+  ): void;
+  blockMaxima(x: Address, blocks: number, out: Address): void;
+  largestFiltered(x: Address, count: number, taps: Address, n: number, phases: number): number;
+  weighedEnergies(
+    left: Address,
+    right: Address,
+    count: number,
+    coefficients: Address,
+    state: Address,
+    out: Address,
+  ): void;
+}
+
+let made: Kernels | null | undefined;
+
+/** The kernels, compiled at the first call; null where the machine has no WebAssembly SIMD. */
+export function kernels(): Kernels | null {
+  if (made === undefined) {
+    try {
+      const module = new WebAssembly.Module(fromBase64(KERNEL_BYTES));
+      made = new WebAssembly.Instance(module).exports as unknown as Kernels;
+    } catch {
+      made = null;
+    }
+  }
+  return made;
+}
+
+/**
+ * The kernels' memory for the length of one job: places are handed out from its start on, so two jobs
+ * must not be under way at once. Views are asked for anew after each place, since memory that grows moves.
+ */
+export class KernelRoom {
+  private end: Address = 1024;
+  private readonly memory: WebAssembly.Memory;
+
+  constructor({ memory }: Kernels) {
+    this.memory = memory;
+  }
+
+  /** A place for that many bytes, with room to read on for a few. */
+  place(bytes: number): Address {
+    const at = this.end;
+    this.end = (at + bytes + 64 + 15) & ~15;
+    const missing = this.end - this.memory.buffer.byteLength;
+    if (missing > 0) this.memory.grow(Math.ceil(missing / 65536));
+    return at;
+  }
+
+  /** A place with these numbers in it, silence after them. */
+  keep(values: ArrayLike<number>, padded = values.length): Address {
+    const at = this.place(padded * 4);
+    const view = this.floats(at, padded);
+    view.fill(0);
+    view.set(values);
+    return at;
+  }
+
+  floats(at: Address, count: number): Float32Array<ArrayBuffer> {
+    return new Float32Array(this.memory.buffer as ArrayBuffer, at, count);
+  }
+
+  whole(at: Address, count: number): Int32Array<ArrayBuffer> {
+    return new Int32Array(this.memory.buffer as ArrayBuffer, at, count);
+  }
+
+  doubles(at: Address, count: number): Float64Array<ArrayBuffer> {
+    return new Float64Array(this.memory.buffer as ArrayBuffer, at, count);
+  }
+}

@@ -1,0 +1,171 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { resample, resampleSlowly } from '../../shared/hear/analysis-rate.ts';
+import { bandAmplitudes, toDoublings } from '../../shared/hear/band-levels.ts';
+import { hearingSignal } from '../../shared/hear/hearing-signal.ts';
+import { weightedEnergies } from '../../shared/hear/k-weighting.ts';
+import { taughtEar } from '../../shared/hear/onset-ear.ts';
+import { cellsOf, viewLevels } from '../../shared/hear/onset-features.ts';
+import { likelihoods } from '../../shared/hear/onset-net.ts';
+import { truePeak } from '../../shared/hear/true-peak.ts';
+import { kernels } from '../../shared/math/kernel.ts';
+import { eachPowerSpectrum } from '../../shared/math/power-spectra.ts';
+import { makeRandom } from '../../shared/math/random.ts';
+import { sourceOf } from '../../shared/math/source.ts';
+
+/**
+ * Each kernel against the plain loop it stands for. The kernels count in single precision, so what is
+ * allowed is a few times its rounding (6e-8) of the largest number involved.
+ */
+
+const runs = { seed: 20, numRuns: 25 };
+const kernel = kernels();
+
+function noise(length: number, seed = 1): Float32Array {
+  const random = makeRandom(seed);
+  return Float32Array.from({ length }, () => random() * 2 - 1);
+}
+
+/** Plucked notes over soft noise: something for the ear to judge. */
+function plucks(seconds: number, rate: number): Float32Array {
+  const hiss = noise(Math.round(seconds * rate), 7);
+  return hiss.map((x, i) => {
+    const t = i / rate;
+    const since = t % 0.37;
+    const hertz = 110 * 2 ** ((Math.floor(t / 0.37) % 9) / 6);
+    return 1e-3 * x + 0.4 * Math.exp(-5 * since) * Math.sin(2 * Math.PI * hertz * since);
+  });
+}
+
+function worst(a: ArrayLike<number>, b: ArrayLike<number>): number {
+  expect(a.length).toBe(b.length);
+  let most = 0;
+  for (let i = 0; i < a.length; i++) most = Math.max(most, Math.abs(a[i] - b[i]));
+  return most;
+}
+
+describe('kernels', () => {
+  it('are there', () => {
+    expect(kernel).not.toBeNull();
+  });
+
+  it('resample as a sample at a time does', () => {
+    fc.assert(
+      fc.property(
+        fc.constantFrom(
+          [44100, 22050],
+          [48000, 22050],
+          [96000, 22050],
+          [8000, 22050],
+          [5, 2],
+          [2, 1],
+        ),
+        fc.integer({ min: 0, max: 60000 }),
+        fc.integer(),
+        ([from, to], length, seed) => {
+          const signal = noise(length, seed);
+          const slow = resampleSlowly(signal, from, to);
+          expect(worst(resample(signal, from, to), slow)).toBeLessThan(1e-6);
+        },
+      ),
+      runs,
+    );
+  });
+
+  it('read the same band amplitudes', () => {
+    fc.assert(
+      fc.property(
+        fc.constantFrom(64, 256, 512, 1024),
+        fc.integer({ min: 1, max: 40 }),
+        fc.integer({ min: 1, max: 600 }),
+        fc.integer(),
+        (size, hop, count, seed) => {
+          const signal = noise(Math.max(1, count * hop - 3), seed);
+          const edges = [0, 1, 2, size / 8, size / 4 + 3, size / 2 + 1];
+          const frames = { size, hop, count, edges };
+          const fast = new Float32Array((count + 1) * 5);
+          const plain = new Float32Array((count + 1) * 5);
+          bandAmplitudes(signal, frames, fast, 5, kernel);
+          bandAmplitudes(signal, frames, plain, 5, null);
+          expect(worst(fast, plain)).toBeLessThan(2e-6);
+        },
+      ),
+      runs,
+    );
+  });
+
+  it('count the same doublings, from nothing to 100 dB over the floor', () => {
+    const fast = Float32Array.from({ length: 40001 }, (_, i) =>
+      i === 0 ? 0 : 10 ** (i / 5000 - 6),
+    );
+    const plain = fast.slice();
+    toDoublings(fast, 1000, kernel);
+    toDoublings(plain, 1000, null);
+    expect(worst(fast, plain)).toBeLessThan(3e-6);
+  });
+
+  it('see the same power spectra, whatever their order and place', () => {
+    fc.assert(
+      fc.property(
+        fc.constantFrom(16, 128, 1024, 2048),
+        fc.array(fc.integer({ min: -3000, max: 6000 }), { maxLength: 19 }),
+        (size, starts) => {
+          const source = sourceOf(noise(5000, size));
+          const spectra = (by: typeof kernel) => {
+            const all: number[] = [];
+            eachPowerSpectrum(source, starts, size, size / 2 + 1, (n, p) => all.push(n, ...p), by);
+            return all;
+          };
+          // Powers of noise are about a quarter of the size.
+          expect(worst(spectra(kernel), spectra(null))).toBeLessThan(1e-5 * size);
+        },
+      ),
+      runs,
+    );
+  });
+
+  it('judge cells alike', () => {
+    const sound = hearingSignal({ sampleRate: 44100, channels: [plucks(4, 44100)] });
+    const cells = cellsOf(sound.whole);
+    const plainLevels = viewLevels(sound, null);
+    const plain = likelihoods(plainLevels, cells, taughtEar(), null);
+    expect(Math.max(...plain)).toBeGreaterThan(0.5);
+    expect(worst(likelihoods(plainLevels, cells, taughtEar(), kernel), plain)).toBeLessThan(1e-4);
+    const fastLevels = viewLevels(sound, kernel);
+    expect(worst(likelihoods(fastLevels, cells, taughtEar(), kernel), plain)).toBeLessThan(1e-3);
+  });
+
+  it('find the same true peak, to 0.001 dB', () => {
+    fc.assert(
+      fc.property(
+        fc.integer({ min: 1, max: 40000 }),
+        fc.constantFrom(44100, 48000, 96000),
+        fc.double({ min: 0.3, max: 3, noNaN: true }),
+        (length, sampleRate, turn) => {
+          // A tone near a quarter of the rate under a slow swell: its peaks fall between samples.
+          const tone = noise(length).map(
+            (x, i) => 0.8 * Math.sin(turn * i + 0.4) * Math.sin(i / 900) + 0.1 * x,
+          );
+          const audio = { sampleRate, channels: [tone, noise(length, 3)] };
+          const decibels = 20 * Math.log10(truePeak(audio, kernel) / truePeak(audio, null));
+          expect(Math.abs(decibels)).toBeLessThan(0.001);
+        },
+      ),
+      runs,
+    );
+  });
+
+  it('weigh the same energies in one to six channels', () => {
+    for (const channels of [1, 2, 3, 6]) {
+      const edges = Float64Array.from({ length: 101 }, (_, i) => Math.round(i * 441.3));
+      const audio = {
+        sampleRate: 44130,
+        channels: Array.from({ length: channels }, (_, c) => noise(44130, c + 1)),
+      };
+      const plain = weightedEnergies(audio, edges, null);
+      const fast = weightedEnergies(audio, edges, kernel);
+      // Double precision on both sides.
+      expect(worst(fast, plain)).toBeLessThan(1e-9 * Math.max(...plain));
+    }
+  });
+});
