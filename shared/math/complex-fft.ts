@@ -1,3 +1,5 @@
+import { KernelFft } from './kernel-fft.ts';
+
 const tables = new Map<number, { cos: Float64Array; sin: Float64Array }>();
 
 /** Cosines and sines of a whole turn in `size` steps, made once for each size. */
@@ -22,7 +24,8 @@ function tableFor(size: number): { cos: Float64Array; sin: Float64Array } {
  * in memory. C. Van Loan, Computational Frameworks for the Fast Fourier Transform (SIAM 1992), 1.7.
  *
  * Real and imaginary parts lie in two Float64Arrays: mixing element types halves the speed. An object
- * holds tables and scratch: it can't be shared between threads.
+ * holds tables and scratch: it can't be shared between threads. Where there is WebAssembly SIMD it does
+ * the same sums two at a time, with the same result to the last bit.
  */
 export class ComplexFft {
   /** Number of points. */
@@ -31,17 +34,22 @@ export class ComplexFft {
   private readonly sin: Float64Array;
   private readonly re: Float64Array;
   private readonly im: Float64Array;
+  private readonly kernel: KernelFft | null;
 
-  /** @param size a power of two, 1 or more */
-  constructor(size: number) {
+  /**
+   * @param size a power of two, 1 or more
+   * @param plain for the plain form, whatever the machine has
+   */
+  constructor(size: number, plain = false) {
     if (size < 1 || (size & (size - 1)) !== 0)
       throw new RangeError(`An FFT of ${size} points is no power of two.`);
     this.size = size;
     const { cos, sin } = tableFor(size);
     this.cos = cos;
     this.sin = sin;
-    this.re = new Float64Array(size);
-    this.im = new Float64Array(size);
+    this.kernel = plain || size < 16 ? null : KernelFft.of(size, cos, sin);
+    this.re = new Float64Array(this.kernel ? 0 : size);
+    this.im = new Float64Array(this.kernel ? 0 : size);
   }
 
   /**
@@ -49,7 +57,11 @@ export class ComplexFft {
    * With the two arrays handed over in exchanged order it is the inverse times `size`.
    */
   transform(re: Float64Array, im: Float64Array): void {
-    const { size } = this;
+    const { size, kernel } = this;
+    if (kernel) {
+      kernel.transform(re, im);
+      return;
+    }
     let fromRe = re;
     let fromIm = im;
     let toRe = this.re;

@@ -1,0 +1,207 @@
+/**
+ * Fourier transform of one complex signal in double precision, two points at a time: the passes of
+ * shared/math/complex-fft.ts with the same sums in the same order, so that both give the same bits.
+ */
+
+// @ts-expect-error: decorator
+@inline
+function turnedRe(u: v128, v: v128, c: v128, s: v128): v128 {
+  return f64x2.add(f64x2.mul(u, c), f64x2.mul(v, s));
+}
+
+// @ts-expect-error: decorator
+@inline
+function turnedIm(u: v128, v: v128, c: v128, s: v128): v128 {
+  return f64x2.sub(f64x2.mul(v, c), f64x2.mul(u, s));
+}
+
+/** Four results of two butterflies each: those of the first go first. */
+// @ts-expect-error: decorator
+@inline
+function interleaved(to: usize, a: v128, b: v128, c: v128, d: v128): void {
+  v128.store(to, v128.shuffle<f64>(a, b, 0, 2));
+  v128.store(to + 16, v128.shuffle<f64>(c, d, 0, 2));
+  v128.store(to + 32, v128.shuffle<f64>(a, b, 1, 3));
+  v128.store(to + 48, v128.shuffle<f64>(c, d, 1, 3));
+}
+
+/** The pass of stride 1. `turns`: c1, s1, c2, s2, c3, s3, a pair of each for two butterflies. */
+function firstPass(size: i32, turns: usize, xr: usize, xi: usize, yr: usize, yi: usize): void {
+  const quarter = <usize>(size >> 2) * 8;
+  const end = xr + quarter;
+  while (xr < end) {
+    const ar = v128.load(xr);
+    const ai = v128.load(xi);
+    const br = v128.load(xr + quarter);
+    const bi = v128.load(xi + quarter);
+    const cr = v128.load(xr + 2 * quarter);
+    const ci = v128.load(xi + 2 * quarter);
+    const dr = v128.load(xr + 3 * quarter);
+    const di = v128.load(xi + 3 * quarter);
+    xr += 16;
+    xi += 16;
+    const pr = f64x2.add(ar, cr);
+    const pi = f64x2.add(ai, ci);
+    const mr = f64x2.sub(ar, cr);
+    const mi = f64x2.sub(ai, ci);
+    const qr = f64x2.add(br, dr);
+    const qi = f64x2.add(bi, di);
+    const jr = f64x2.sub(di, bi);
+    const ji = f64x2.sub(br, dr);
+    const u1 = f64x2.sub(mr, jr);
+    const v1 = f64x2.sub(mi, ji);
+    const u2 = f64x2.sub(pr, qr);
+    const v2 = f64x2.sub(pi, qi);
+    const u3 = f64x2.add(mr, jr);
+    const v3 = f64x2.add(mi, ji);
+    const c1 = v128.load(turns);
+    const s1 = v128.load(turns + 16);
+    const c2 = v128.load(turns + 32);
+    const s2 = v128.load(turns + 48);
+    const c3 = v128.load(turns + 64);
+    const s3 = v128.load(turns + 80);
+    turns += 96;
+    interleaved(yr, f64x2.add(pr, qr), turnedRe(u1, v1, c1, s1), turnedRe(u2, v2, c2, s2), turnedRe(u3, v3, c3, s3));
+    interleaved(yi, f64x2.add(pi, qi), turnedIm(u1, v1, c1, s1), turnedIm(u2, v2, c2, s2), turnedIm(u3, v3, c3, s3));
+    yr += 64;
+    yi += 64;
+  }
+}
+
+/** A pass of greater stride. `turns`: c1, s1, c2, s2, c3, s3 for each sub-transform. */
+function pass(n: i32, stride: i32, turns: usize, xr: usize, xi: usize, yr: usize, yi: usize): void {
+  const quarter = n >> 2;
+  const step = <usize>stride * 8;
+  const hop = <usize>quarter * step;
+  for (let p = 0; p < quarter; p++) {
+    const c1 = v128.load64_splat(turns);
+    const s1 = v128.load64_splat(turns + 8);
+    const c2 = v128.load64_splat(turns + 16);
+    const s2 = v128.load64_splat(turns + 24);
+    const c3 = v128.load64_splat(turns + 32);
+    const s3 = v128.load64_splat(turns + 40);
+    turns += 48;
+    const end = xr + step;
+    while (xr < end) {
+      const ar = v128.load(xr);
+      const ai = v128.load(xi);
+      const br = v128.load(xr + hop);
+      const bi = v128.load(xi + hop);
+      const cr = v128.load(xr + 2 * hop);
+      const ci = v128.load(xi + 2 * hop);
+      const dr = v128.load(xr + 3 * hop);
+      const di = v128.load(xi + 3 * hop);
+      xr += 16;
+      xi += 16;
+      const pr = f64x2.add(ar, cr);
+      const pi = f64x2.add(ai, ci);
+      const mr = f64x2.sub(ar, cr);
+      const mi = f64x2.sub(ai, ci);
+      const qr = f64x2.add(br, dr);
+      const qi = f64x2.add(bi, di);
+      const jr = f64x2.sub(di, bi);
+      const ji = f64x2.sub(br, dr);
+      v128.store(yr, f64x2.add(pr, qr));
+      v128.store(yi, f64x2.add(pi, qi));
+      const u1 = f64x2.sub(mr, jr);
+      const v1 = f64x2.sub(mi, ji);
+      v128.store(yr + step, turnedRe(u1, v1, c1, s1));
+      v128.store(yi + step, turnedIm(u1, v1, c1, s1));
+      const u2 = f64x2.sub(pr, qr);
+      const v2 = f64x2.sub(pi, qi);
+      v128.store(yr + 2 * step, turnedRe(u2, v2, c2, s2));
+      v128.store(yi + 2 * step, turnedIm(u2, v2, c2, s2));
+      const u3 = f64x2.add(mr, jr);
+      const v3 = f64x2.add(mi, ji);
+      v128.store(yr + 3 * step, turnedRe(u3, v3, c3, s3));
+      v128.store(yi + 3 * step, turnedIm(u3, v3, c3, s3));
+      yr += 16;
+      yi += 16;
+    }
+    yr += 3 * step;
+    yi += 3 * step;
+  }
+}
+
+function lastFour(stride: i32, xr: usize, xi: usize, yr: usize, yi: usize): void {
+  const step = <usize>stride * 8;
+  const end = xr + step;
+  while (xr < end) {
+    const ar = v128.load(xr);
+    const ai = v128.load(xi);
+    const br = v128.load(xr + step);
+    const bi = v128.load(xi + step);
+    const cr = v128.load(xr + 2 * step);
+    const ci = v128.load(xi + 2 * step);
+    const dr = v128.load(xr + 3 * step);
+    const di = v128.load(xi + 3 * step);
+    xr += 16;
+    xi += 16;
+    const pr = f64x2.add(ar, cr);
+    const pi = f64x2.add(ai, ci);
+    const mr = f64x2.sub(ar, cr);
+    const mi = f64x2.sub(ai, ci);
+    const qr = f64x2.add(br, dr);
+    const qi = f64x2.add(bi, di);
+    const jr = f64x2.sub(di, bi);
+    const ji = f64x2.sub(br, dr);
+    v128.store(yr, f64x2.add(pr, qr));
+    v128.store(yi, f64x2.add(pi, qi));
+    v128.store(yr + step, f64x2.sub(mr, jr));
+    v128.store(yi + step, f64x2.sub(mi, ji));
+    v128.store(yr + 2 * step, f64x2.sub(pr, qr));
+    v128.store(yi + 2 * step, f64x2.sub(pi, qi));
+    v128.store(yr + 3 * step, f64x2.add(mr, jr));
+    v128.store(yi + 3 * step, f64x2.add(mi, ji));
+    yr += 16;
+    yi += 16;
+  }
+}
+
+function lastTwo(stride: i32, xr: usize, xi: usize, yr: usize, yi: usize): void {
+  const step = <usize>stride * 8;
+  const end = xr + step;
+  while (xr < end) {
+    const ar = v128.load(xr);
+    const ai = v128.load(xi);
+    const br = v128.load(xr + step);
+    const bi = v128.load(xi + step);
+    xr += 16;
+    xi += 16;
+    v128.store(yr, f64x2.add(ar, br));
+    v128.store(yi, f64x2.add(ai, bi));
+    v128.store(yr + step, f64x2.sub(ar, br));
+    v128.store(yi + step, f64x2.sub(ai, bi));
+    yr += 16;
+    yi += 16;
+  }
+}
+
+/**
+ * Transforms `size` doubles at `re` and `im` in place, kernel exp(-2 pi i n k / size), nothing scaled.
+ *
+ * @param size a power of two, 16 or more
+ * @param turns what the passes turn by, one pass after the other, as they say
+ * @param workRe room for `size` doubles, as `workIm`
+ */
+export function transform(re: usize, im: usize, workRe: usize, workIm: usize, turns: usize, size: i32): void {
+  let xr = re;
+  let xi = im;
+  let yr = workRe;
+  let yi = workIm;
+  let stride = 1;
+  for (let n = size; n > 4; n >>= 2) {
+    if (stride == 1) firstPass(size, turns, xr, xi, yr, yi);
+    else pass(n, stride, turns, xr, xi, yr, yi);
+    turns += <usize>(n >> 2) * 48;
+    stride <<= 2;
+    const r = xr;
+    const i = xi;
+    xr = yr;
+    xi = yi;
+    yr = r;
+    yi = i;
+  }
+  if (stride * 4 == size) lastFour(stride, xr, xi, re, im);
+  else lastTwo(stride, xr, xi, re, im);
+}
