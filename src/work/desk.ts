@@ -1,6 +1,8 @@
 import { type Accessor, createMemo, createSignal, onCleanup, untrack } from 'solid-js';
-import type { Slice } from '../../shared/cut/slice.ts';
+import type { NamedSlice, Slice } from '../../shared/cut/slice.ts';
+import type { SliceNote } from '../../shared/cut/slice-note.ts';
 import type { Loudness } from '../../shared/hear/heard.ts';
+import type { PitchMoment } from '../../shared/hear/pitch-track.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import type { Percent, Seconds, Share } from '../../shared/math/units.ts';
 import type { Audio } from '../../shared/take/audio.ts';
@@ -20,6 +22,7 @@ import { type SuggestedLane, suggestFlip, suggestStraight } from './make-lane.ts
 import { createOneWork } from './one-work.ts';
 import { makeOpening } from './opening.ts';
 import { makePitches } from './pitches.ts';
+import { makeSliceNotes } from './slice-notes.ts';
 import { createWorkerLine } from './workers.ts';
 
 /**
@@ -84,6 +87,15 @@ export interface Desk {
     semitones: number,
     cents: number,
   ) => Promise<TakeSound | null>;
+  /** Which note each slice plays; null where there is no single one. */
+  readonly hearNotes: (slices: readonly NamedSlice[]) => Promise<readonly (SliceNote | null)[]>;
+  /** The pitch of the take (null) or of a stem by its hash over a stretch of time. */
+  readonly trackPitch: (
+    signal: AbortSignal,
+    stem: string | null,
+    from: Seconds,
+    until: Seconds,
+  ) => Promise<readonly PitchMoment[]>;
 }
 
 /** A take's or a slice's samples: the mix, and stems by hash, all of one length. */
@@ -283,5 +295,10 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     },
     ...makeHandingOver({ store, sound, live, shelf, line: rendering, work }),
     pitchSlice: makePitches(rendering, sound, tell),
+    hearNotes: makeSliceNotes(rendering, sound),
+    trackPitch: async (signal, stem, from, until) => {
+      const at = untrack(sound)?.stems.findIndex((one) => one.hash === stem) ?? -1;
+      return rendering.jobs.track(signal, { part: at < 0 ? null : at, from, until });
+    },
   };
 }

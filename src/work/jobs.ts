@@ -1,9 +1,11 @@
 import { deflateSync } from 'fflate';
 import { type HeardTake, hearTake, slicesOf } from '../../shared/cut/hear-take.ts';
 import type { NamedSlice, Slice } from '../../shared/cut/slice.ts';
+import { noteOfSlice, type SliceNote } from '../../shared/cut/slice-note.ts';
 import { type BeatEvidence, inferBeats } from '../../shared/hear/beats.ts';
 import type { Beat, Fix, Loudness } from '../../shared/hear/heard.ts';
 import { measureLoudness } from '../../shared/hear/loudness.ts';
+import { type PitchMoment, trackPitch } from '../../shared/hear/pitch-track.ts';
 import { hearTuning } from '../../shared/hear/tuning.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import { type RenderedLane, renderLane } from '../../shared/loop/render.ts';
@@ -144,6 +146,24 @@ export const jobs = {
     const pieces = [mix, ...stems].map((audio) => stretch(audio, slice.start, slice.end));
     const moved = shiftPitch(pieces, { semitones, cents, formants: 'moved' }, progress);
     return give(moved, memoryOf(moved));
+  },
+
+  /** The note that each slice plays; see `noteOfSlice`. */
+  notes({ slices }: { slices: readonly Slice[] }): (SliceNote | null)[] {
+    const { mix, stems } = take();
+    return slices.map((slice) => noteOfSlice(mix, stems, slice));
+  },
+
+  /**
+   * The pitch of one part over time: a stem by its place, or the mix for null.
+   */
+  track(
+    { part, from, until }: { part: number | null; from: Seconds; until: Seconds },
+    progress: Progress,
+  ): PitchMoment[] {
+    const { mix, stems } = take();
+    progress(0, 'hearing the tuning');
+    return trackPitch((part === null ? mix : stems[part]) ?? mix, { from, until });
   },
 
   measure({ audio }: { audio: Audio }): Loudness {

@@ -16,6 +16,7 @@ import { chosenPlacements } from '../page/selecting.ts';
 import { BeatSentence, LineSentence, PadSentence, PlacementSentence } from './other-sentences.tsx';
 import { SliceSentence } from './slice-sentence.tsx';
 import { Tapping } from './tapping.tsx';
+import { TuningDeeds } from './tuning-deeds.tsx';
 import './sentence.css';
 
 function Deed(props: { words: string; keys?: string; main?: boolean; do: () => void }) {
@@ -95,6 +96,7 @@ export function Sentence() {
                 do={() => actions.split()}
               />
               <Deed words="join" keys="Shift J" do={actions.join} />
+              <TuningDeeds />
               <Deed
                 words="delete"
                 do={() => {
@@ -109,13 +111,16 @@ export function Sentence() {
         <Match when={kind() === 'pads'}>
           {line(
             <PadSentence />,
-            <Deed
-              words="clear"
-              do={() => {
-                const now = selection();
-                if (now.kind === 'pads') store.edit(clearPads(now.places));
-              }}
-            />,
+            <>
+              <TuningDeeds />
+              <Deed
+                words="clear"
+                do={() => {
+                  const now = selection();
+                  if (now.kind === 'pads') store.edit(clearPads(now.places));
+                }}
+              />
+            </>,
           )}
         </Match>
         <Match when={kind() === 'placements'}>
@@ -131,6 +136,7 @@ export function Sentence() {
                 }}
               />
               <Deed words="copy this bar on" do={copyBarOn} />
+              <TuningDeeds />
               <Deed
                 words="remove"
                 keys="Delete"
