@@ -9,6 +9,7 @@ import {
 import { InkCanvas } from '../ink/ink-canvas.tsx';
 import { usePage } from '../page/context.ts';
 import { longName, shortName } from '../page/naming.ts';
+import { useLack } from '../sentence/nothing-heard.tsx';
 import { positionWords } from '../sentence/other-sentences.tsx';
 import { drawLane, laneMeasure } from './draw-lane.ts';
 import { createLaneHands } from './lane-hands.ts';
@@ -23,6 +24,7 @@ export function LaneRegion() {
   const page = usePage();
   const { desk, sound, colours, frames, names, lane, carrying, actions, reading, setting } = page;
   const { store } = desk;
+  const lack = useLack();
   let paper!: HTMLDivElement;
   let head!: HTMLDivElement;
   const [width, setWidth] = createSignal(0);
@@ -153,11 +155,20 @@ export function LaneRegion() {
         fallback={
           <p class="lane-empty">
             The lane is empty
-            <Show when={store.heard()} fallback=".">
+            <Show when={store.heard() && lack() !== 'sound'} fallback=".">
               :{' '}
-              <button type="button" class="inline" onClick={actions.straight}>
-                set {lineAtHand()} on it
-              </button>
+              <Show
+                when={(store.heard()?.beats.length ?? 0) > 1}
+                fallback={
+                  <button type="button" class="inline" onClick={() => page.setTapping(true)}>
+                    tap the beat along first
+                  </button>
+                }
+              >
+                <button type="button" class="inline" onClick={actions.straight}>
+                  set {lineAtHand()} on it
+                </button>
+              </Show>
               , or carry words here.
             </Show>
           </p>

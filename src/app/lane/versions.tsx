@@ -44,10 +44,14 @@ export function Versions() {
     const loop = desk.loop();
     if (!loop) {
       const take = store.heard()?.loudness.integrated;
-      return take === undefined ? '' : `take ${figure(take, 1)} LUFS`;
+      if (take === undefined) return '';
+      return Number.isFinite(take)
+        ? `take ${figure(take, 1)} LUFS`
+        : 'take too soft to be measured';
     }
-    const words = `take ${figure(loop.original.loudness.integrated, 1)}, loop ${figure(loop.loudness.integrated, 1)} LUFS`;
-    if (!matched) return words;
+    const level = (lufs: number) => (Number.isFinite(lufs) ? figure(lufs, 1) : 'silent');
+    const words = `take ${level(loop.original.loudness.integrated)}, loop ${level(loop.loudness.integrated)} LUFS`;
+    if (!matched || !Number.isFinite(matched.original - matched.loop)) return words;
     const [who, by] =
       matched.loopBy < matched.originalBy ? ['loop', matched.loopBy] : ['take', matched.originalBy];
     return by > -0.05

@@ -13,6 +13,7 @@ import { deleteSlices } from '../../store/slice-commands.ts';
 import { Margin } from '../margin/margin.tsx';
 import { usePage } from '../page/context.ts';
 import { chosenPlacements } from '../page/selecting.ts';
+import { NothingHeard, useLack, useOneSlice } from './nothing-heard.tsx';
 import { BeatSentence, LineSentence, PadSentence, PlacementSentence } from './other-sentences.tsx';
 import { SliceSentence } from './slice-sentence.tsx';
 import { Tapping } from './tapping.tsx';
@@ -43,6 +44,8 @@ const splitWords = {
 export function Sentence() {
   const { desk, actions, lane, tapping, setTapping } = usePage();
   const { store } = desk;
+  const lack = useLack();
+  const oneSlice = useOneSlice();
   const selection = () => store.session.selection;
   const kind = () => selection().kind;
   const beat = () => {
@@ -68,13 +71,35 @@ export function Sentence() {
     <section class="sentence" aria-label="Of what is selected">
       <Switch
         fallback={line(
-          <span class="note">
-            {store.project()
-              ? 'Press a word to hear it. Choose lines by their numbers, and set them on the lane.'
-              : 'Nothing is selected.'}
-          </span>,
+          <Show
+            when={lack()}
+            fallback={
+              <span class="note">
+                {store.project()
+                  ? 'Press a word to hear it. Choose lines by their numbers, and set them on the lane.'
+                  : 'Nothing is selected.'}
+              </span>
+            }
+          >
+            {(what) => <NothingHeard lack={what()} />}
+          </Show>,
           <Show when={store.heard()}>
-            <Deed words="tap the beat along" keys="Shift T" do={() => setTapping(true)} />
+            <Show when={lack() === 'attacks'}>
+              <Deed words="make one slice" main do={oneSlice} />
+            </Show>
+            <Show
+              when={lack() === 'sound'}
+              fallback={
+                <Deed
+                  words="tap the beat along"
+                  keys="Shift T"
+                  main={lack() === 'beats'}
+                  do={() => setTapping(true)}
+                />
+              }
+            >
+              <Deed words="open another" main do={() => void actions.open()} />
+            </Show>
             <Show when={store.project()?.fixes.length}>
               <Deed words="forget all corrections" do={() => store.edit(clearFixes())} />
             </Show>

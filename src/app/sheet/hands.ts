@@ -2,7 +2,7 @@ import { snapToOnset } from '../../../shared/cut/edits.ts';
 import type { Seconds } from '../../../shared/math/units.ts';
 import { addBeat, moveBeat } from '../../store/beat-commands.ts';
 import type { Gesture } from '../../store/project-store.ts';
-import { moveEdge, moveLanding } from '../../store/slice-commands.ts';
+import { addSlice, moveEdge, moveLanding } from '../../store/slice-commands.ts';
 import type { PageContext } from '../page/context.ts';
 import type { Found } from './find.ts';
 import { timeOf } from './page-measure.ts';
@@ -178,9 +178,18 @@ export function createHands(input: HandsInput) {
       end(true, event);
     },
     cancel: () => end(false),
-    /** A double press in the beats' margin sets a beat there. */
+    /** A double press in the beats' margin sets a beat there; where no word is, it makes one. */
     twice: (event: MouseEvent) => {
       const found = input.find(event as PointerEvent);
+      if (found?.kind === 'paper') {
+        const at = event.altKey ? found.time : near(found.time, found.row.scale);
+        const seconds = desk.store.project()?.take.seconds ?? 0;
+        desk.store.edit(
+          addSlice({ start: at, landing: at, end: Math.min(found.row.until, seconds) }),
+        );
+        const made = desk.store.project()?.slices.find((one) => one.landing === at);
+        if (made) input.choose(made.id, 'only');
+      }
       if (found?.kind !== 'above') return;
       const to = event.altKey ? found.time : near(found.time, found.row.scale);
       desk.store.edit(addBeat(to));

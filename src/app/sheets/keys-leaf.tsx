@@ -15,7 +15,7 @@ const inside = [
   ['Alt while dragging', 'free of attacks and of the grid'],
   ['Ctrl and wheel, or pinch', 'set the lines closer or wider'],
   ['Press in a word', 'sets the mark at which it would be cut'],
-  ['Press twice above a line', 'a beat is there'],
+  ['Press twice above a line', 'a beat is there; where no word is, one begins there'],
   ['← → ↑ ↓ on the pads', 'the pad beside, above, below; Enter plays it'],
 ] as const;
 
