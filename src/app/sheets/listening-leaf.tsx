@@ -1,15 +1,14 @@
-import { For, Show } from 'solid-js';
+import { Show } from 'solid-js';
 import type { PlainBeat } from '../../sound/sound.ts';
 import { learnNote } from '../../store/pad-commands.ts';
-import { removeStem } from '../../store/project-commands.ts';
 import { usePage } from '../page/context.ts';
-import { chooseFiles } from '../page/files.ts';
 import { ChoiceValue } from '../sentence/choice-value.tsx';
 import { NumberValue } from '../sentence/number-value.tsx';
 import { figure } from '../sentence/words.ts';
 import { Latency } from './latency.tsx';
 import { Leaf } from './leaf.tsx';
 import { Meter } from './meter.tsx';
+import { Stems } from './stems.tsx';
 
 const beats: readonly { value: string; words: string; beat: PlainBeat }[] = [
   { value: 'nothing', words: 'nothing', beat: { kick: false, hat: false, click: false } },
@@ -40,24 +39,6 @@ export function ListeningLeaf() {
   };
   const places = () =>
     store.session.selection.kind === 'pads' ? store.session.selection.places : [];
-  const stemState = (hash: string) =>
-    store.session.solo.includes(hash)
-      ? 'alone'
-      : store.session.muted.includes(hash)
-        ? 'silent'
-        : 'heard';
-  const setStem = (hash: string, state: string) =>
-    store.setSession({
-      solo: [
-        ...store.session.solo.filter((one) => one !== hash),
-        ...(state === 'alone' ? [hash] : []),
-      ],
-      muted: [
-        ...store.session.muted.filter((one) => one !== hash),
-        ...(state === 'silent' ? [hash] : []),
-      ],
-    });
-
   return (
     <Leaf title="Listening">
       <p>
@@ -135,49 +116,7 @@ export function ListeningLeaf() {
           </button>
         </Show>
       </p>
-      <Show when={store.project()?.stems.length}>
-        <h3>Stems</h3>
-        <For each={store.project()?.stems}>
-          {(stem) => (
-            <p class="leaf-line">
-              {stem.label} is{' '}
-              <ChoiceValue
-                name={`how ${stem.label} is heard`}
-                value={stemState(stem.hash)}
-                choices={[
-                  { value: 'heard', words: 'heard' },
-                  { value: 'silent', words: 'silent' },
-                  { value: 'alone', words: 'heard alone' },
-                ]}
-                change={(state) => setStem(stem.hash, state)}
-                after="."
-              />{' '}
-              <button
-                type="button"
-                class="word"
-                aria-label={`Remove ${stem.label}`}
-                onClick={() => store.edit(removeStem(stem.hash))}
-              >
-                remove
-              </button>
-            </p>
-          )}
-        </For>
-      </Show>
-      <Show when={store.project()}>
-        <p class="leaf-line">
-          <button
-            type="button"
-            class="press"
-            onClick={async () => {
-              const files = await chooseFiles();
-              if (files.length) await desk.addStems(files);
-            }}
-          >
-            add stems of this take
-          </button>
-        </p>
-      </Show>
+      <Stems />
     </Leaf>
   );
 }
