@@ -10,6 +10,7 @@ export function Carried() {
       {(now) => (
         <p
           class="carried"
+          aria-hidden="true"
           style={{
             transform: `translate(${Math.min(now().x + 12, window.innerWidth - 180)}px, ${now().y + 12}px)`,
           }}

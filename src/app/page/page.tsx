@@ -146,7 +146,9 @@ export function Page(props: {
       </div>
       <Carried />
       <Show when={dropping()}>
-        <p class="dropping">Let go to open it</p>
+        <p class="dropping" role="status">
+          Let go to open it
+        </p>
       </Show>
       <Switch>
         <Match when={overlay() === 'keys'}>

@@ -1,0 +1,87 @@
+import { AxeBuilder } from '@axe-core/playwright';
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { openBrowser, openPage, servePage } from './browser.ts';
+import { shortTake } from './short-take.ts';
+import { firstStates, type State, states } from './states.ts';
+
+/**
+ * No rule of WCAG 2.2 A or AA is broken in any state of the page, at each size, by day and by night
+ * (axe-core, Deque). Beats stand as close as they were played, so their targets may be small (2.5.8,
+ * exception "equivalent": each can be reached by keys, and zooming in parts them).
+ */
+const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+const sizes = [
+  { width: 1366, height: 768, touch: false, dark: false },
+  { width: 820, height: 1180, touch: true, dark: true },
+  { width: 1180, height: 820, touch: true, dark: false },
+];
+
+let browser: Browser;
+let site: { address: string; close: () => void };
+beforeAll(async () => {
+  browser = await openBrowser();
+  site = await servePage();
+});
+afterAll(async () => {
+  await browser?.close();
+  site?.close();
+});
+
+async function faults(page: Page, where: string): Promise<string[]> {
+  const { violations } = await new AxeBuilder({ page })
+    .setLegacyMode(true)
+    .withTags(tags)
+    .analyze();
+  return violations.flatMap(({ id, nodes }) =>
+    nodes
+      .filter(({ html }) => id !== 'target-size' || !html.includes('class="beat"'))
+      .map(({ html }) => `${where}: ${id} ${html.slice(0, 160)}`),
+  );
+}
+
+/** What runs over the edge of the page or of its box. */
+const overflow = (page: Page) =>
+  page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+
+async function walk(page: Page, list: readonly State[], all: boolean): Promise<string[]> {
+  const found: string[] = [];
+  for (const { name, act, leave, alike } of list) {
+    try {
+      await act(page);
+    } catch (error) {
+      throw new Error(`${name}: ${error}`);
+    }
+    if (all || !alike) found.push(...(await faults(page, name)));
+    if ((await overflow(page)) > 0) found.push(`${name}: wider than the page`);
+    try {
+      await leave?.(page);
+    } catch (error) {
+      throw new Error(`leaving ${name}: ${error}`);
+    }
+  }
+  return found;
+}
+
+describe('no state of the page has a fault that axe finds', () => {
+  it.each(sizes)(
+    'at $width x $height',
+    async ({ width, height, touch, dark }) => {
+      const { page, errors } = await openPage(browser, site.address, {
+        viewport: { width, height },
+        hasTouch: touch,
+        colorScheme: dark ? 'dark' : 'light',
+      });
+      page.setDefaultTimeout(30_000);
+      expect(await walk(page, firstStates, !touch)).toEqual([]);
+      const choosing = page.waitForEvent('filechooser');
+      await page.getByRole('button', { name: 'open one' }).click();
+      await (await choosing).setFiles(shortTake());
+      expect(await walk(page, states, !touch)).toEqual([]);
+      expect(errors).toEqual([]);
+      await page.context().close();
+      // Axe reads every element some dozens of times: a minute where many share the machine.
+    },
+    400_000,
+  );
+});
