@@ -1,11 +1,11 @@
 import type { Progress } from '../math/progress.ts';
-import type { Samples, Seconds } from '../math/units.ts';
+import type { Samples } from '../math/units.ts';
 import type { TimeMap } from '../time/time-map.ts';
 import { findAttacks, shortFrames } from './attacks.ts';
 import type { BandSource } from './band-source.ts';
 import type { BandSplitter } from './band-splitter.ts';
 import { Newness } from './newness.ts';
-import { planWarp, type WarpPlan } from './plan.ts';
+import { type Moment, planWarp, type WarpPlan } from './plan.ts';
 import type { Reader } from './reader.ts';
 
 /** What is asked of a warp. */
@@ -13,8 +13,8 @@ export interface WarpWish {
   readonly map: TimeMap;
   /** Of the result, exact. */
   readonly length: Samples;
-  /** How long before it is heard the moment lies that the map moves, between anchors. */
-  readonly early: Seconds;
+  /** What of an attack the map moves. */
+  readonly moment: Moment;
 }
 
 /**

@@ -4,7 +4,7 @@ import type { Cents, Semitones } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { makeTimeMap } from '../time/time-map.ts';
 import { keepFormants } from './formants.ts';
-import { warpEarly } from './warp.ts';
+import { warpMoments } from './warp.ts';
 
 /** How far a pitch moves; `formants` says whether the timbre's resonances stay or move along. */
 export interface PitchShift {
@@ -34,7 +34,7 @@ export function shiftPitch(
     { from: 0, to: 0 },
     { from: seconds, to: seconds * ratio },
   ]);
-  const stretched = warpEarly(inputs, map, Math.round(length * ratio), 0, progress);
+  const stretched = warpMoments(inputs, map, Math.round(length * ratio), 'heard', progress);
   const shifted = stretched.map((audio) => ({
     sampleRate,
     channels: audio.channels.map((channel) => readAtSpeed(channel, 0, ratio, length)),

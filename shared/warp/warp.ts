@@ -1,9 +1,9 @@
 import type { Progress } from '../math/progress.ts';
-import type { Samples, Seconds } from '../math/units.ts';
+import type { Samples } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { type TimeMap, unmapTime } from '../time/time-map.ts';
 import type { WarpWish } from './decide.ts';
-import { setOff } from './plan.ts';
+import type { Moment } from './plan.ts';
 import { readerOfSum } from './reader.ts';
 import { WarpStream } from './warp-stream.ts';
 
@@ -26,15 +26,15 @@ export function warp(
   length: Samples,
   progress?: Progress,
 ): Audio[] {
-  return warpEarly(inputs, map, length, setOff, progress);
+  return warpMoments(inputs, map, length, 'set off', progress);
 }
 
-/** As `warp`; `early` says how long before it is heard the moment lies that the map moves, between anchors. */
-export function warpEarly(
+/** As `warp`; `moment` says what of an attack the map moves. */
+export function warpMoments(
   inputs: readonly Audio[],
   map: TimeMap,
   length: Samples,
-  early: Seconds,
+  moment: Moment,
   progress?: Progress,
 ): Audio[] {
   const outputs = inputs.map(({ sampleRate, channels }) => ({
@@ -42,7 +42,7 @@ export function warpEarly(
     channels: channels.map(() => new Float32Array(length)),
   }));
   let done = 0;
-  for (const block of warpBlocks(inputs, map, length, early, progress)) {
+  for (const block of warpBlocks(inputs, map, length, moment, progress)) {
     block.forEach((audio, i) => {
       audio.channels.forEach((channel, c) => {
         outputs[i].channels[c].set(channel, done);
@@ -57,14 +57,14 @@ export function warpEarly(
 const atOnce = 1 << 14;
 
 /**
- * As `warpEarly`, a stretch at a time: one after the other they are what that returns. The arrays of a
+ * As `warpMoments`, a stretch at a time: one after the other they are what that returns. The arrays of a
  * stretch are used again for the next one. Besides inputs and plan a second or two is in memory.
  */
 export function* warpBlocks(
   inputs: readonly Audio[],
   map: TimeMap,
   length: Samples,
-  early: Seconds = setOff,
+  moment: Moment = 'set off',
   progress?: Progress,
 ): Generator<Audio[]> {
   if (inputs.length === 0) return;
@@ -73,7 +73,7 @@ export function* warpBlocks(
     ? shifted(inputs, Math.round(unmapTime(map, 0) * sampleRate))
     : lengthOf(inputs[0]) === 0 || channels === 0
       ? () => {}
-      : streamed(inputs, { map, length, early }, progress);
+      : streamed(inputs, { map, length, moment }, progress);
   const whole = inputs.map((input) => ({
     sampleRate,
     channels: input.channels.map(() => new Float32Array(Math.min(atOnce, length))),

@@ -6,7 +6,6 @@ import { makeTimeMap, mapTime, type TimeMap } from '../../shared/time/time-map.t
 import { BandSource } from '../../shared/warp/band-source.ts';
 import { BandSplitter } from '../../shared/warp/band-splitter.ts';
 import { bandsFor } from '../../shared/warp/bands.ts';
-import { setOff } from '../../shared/warp/plan.ts';
 import { readerOf } from '../../shared/warp/reader.ts';
 import { warp, warpBlocks } from '../../shared/warp/warp.ts';
 import { WarpStream } from '../../shared/warp/warp-stream.ts';
@@ -59,7 +58,7 @@ function readInSteps(
   length: number,
   steps: readonly number[],
 ): Audio[] {
-  const stream = new WarpStream(inputs, { map, length, early: setOff });
+  const stream = new WarpStream(inputs, { map, length, moment: 'set off' });
   const outputs = inputs.map(({ sampleRate, channels }) => ({
     sampleRate,
     channels: channels.map(() => new Float32Array(length)),
@@ -117,7 +116,7 @@ describe('WarpStream', () => {
   it('is silent past the end, and stops where its reader stops', () => {
     const input = playing(5, 1, 2);
     const map = mapOf([1.5]);
-    const stream = new WarpStream([input], { map, length: 6000, early: setOff });
+    const stream = new WarpStream([input], { map, length: 6000, moment: 'set off' });
     const to = [[new Float32Array(7000).fill(1), new Float32Array(7000).fill(1)]];
     stream.read(to);
     expect(to[0][1].subarray(6000)).toEqual(new Float32Array(1000));
