@@ -1,6 +1,6 @@
 import type { Cents, Hertz, Seconds, Share } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
-import { highestPitch, lowestPitch, thinned, yinPeriod } from './yin.ts';
+import { highestPitch, isOneNote, lowestPitch, thinned, yinPeriod } from './yin.ts';
 
 /** The note that a short piece of sound plays: MIDI number (69 is A4), distance from it at 440 Hz, how sure. */
 export interface HeardNote {
@@ -43,7 +43,7 @@ export function hearNote(audio: Audio): HeardNote | null {
     if (level < loudest * 0.05 || level === 0) continue;
     windows++;
     const period = yinPeriod(signal, at, size, Math.floor(rate / highestPitch), longest);
-    if (period)
+    if (period && isOneNote(signal, rate, at, size, rate / period.lag))
       heard.push({
         semitones: 69 + 12 * Math.log2(rate / period.lag / 440),
         share: 1 - period.dip,

@@ -2,7 +2,7 @@ import { median } from '../math/median.ts';
 import type { Cents, Hertz, Seconds, Semitones } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { toSamples } from '../time/time-map.ts';
-import { highestPitch, lowestPitch, thinned, yinPeriod } from './yin.ts';
+import { highestPitch, isOneNote, lowestPitch, thinned, yinPeriod } from './yin.ts';
 
 /** What one moment sounds: semitones on the MIDI scale with A4 (69) at 440 Hz; null where no single pitch is. */
 export interface PitchMoment {
@@ -57,8 +57,10 @@ export function trackPitch(
     const time = from + (start + size / 2 + longest / 4) / rate;
     if (levels[k] === 0 || levels[k] < floor) return { time, pitch: null };
     const period = yinPeriod(signal, start, size, shortestLag, longest);
-    const clear = period !== null && period.dip < clearest;
-    return { time, pitch: clear ? 69 + 12 * Math.log2(rate / period.lag / 440) : null };
+    if (!period || period.dip >= clearest) return { time, pitch: null };
+    const hertz = rate / period.lag;
+    const alone = isOneNote(signal, rate, start, size, hertz);
+    return { time, pitch: alone ? 69 + 12 * Math.log2(hertz / 440) : null };
   });
 }
 

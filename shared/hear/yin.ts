@@ -74,3 +74,60 @@ function parabola(d: Float64Array, at: number): number {
   const bend = a - 2 * b + c;
   return bend > 0 ? at + (a - c) / (2 * bend) : at;
 }
+
+/** Periods looked at to tell harmonics apart: a Hann window of five has each in bins of its own. */
+const periods = 5;
+/** A harmonic this far below the strongest (30 dB) is not there. */
+const faint = 0.03;
+
+/**
+ * Whether a pitch is a note of its own, not the common period of a chord: two notes a fourth or a third
+ * apart repeat together at a pitch far below both, which none of them sounds. Such a pitch has no first
+ * harmonic, and of the next ones only multiples; a low note that has lost its first has 2, 3 and 5 or 7.
+ */
+export function isOneNote(
+  signal: Float64Array,
+  rate: Hertz,
+  at: Samples,
+  size: Samples,
+  hertz: Hertz,
+): boolean {
+  const length = Math.min(signal.length, Math.max(size, Math.ceil((periods * rate) / hertz)));
+  const start = Math.max(
+    0,
+    Math.min(signal.length - length, Math.round(at + size / 2 - length / 2)),
+  );
+  const most = Math.min(8, Math.floor((0.45 * rate) / hertz));
+  const levels = Array.from({ length: most }, (_, k) =>
+    harmonicLevel(signal, start, length, (2 * Math.PI * hertz * (k + 1)) / rate),
+  );
+  const floor = Math.max(...levels) * faint;
+  const there = (k: number) => (levels[k - 1] ?? 0) >= floor;
+  return there(1) || (there(2) && there(3) && (there(5) || there(7)));
+}
+
+/** Magnitude of one frequency (radians a sample) under a Hann window. */
+function harmonicLevel(
+  signal: Float64Array,
+  start: Samples,
+  length: Samples,
+  angle: number,
+): number {
+  // Both turning pointers are carried on by multiplication, which is exact enough over a few thousand samples.
+  const [stepRe, stepIm] = [Math.cos(angle), Math.sin(angle)];
+  const [slowRe, slowIm] = [Math.cos((2 * Math.PI) / length), Math.sin((2 * Math.PI) / length)];
+  let [turnRe, turnIm, windowRe, windowIm] = [1, 0, 1, 0];
+  let re = 0;
+  let im = 0;
+  for (let i = 0; i < length; i++) {
+    const v = signal[start + i] * (0.5 - 0.5 * windowRe);
+    re += v * turnRe;
+    im += v * turnIm;
+    [turnRe, turnIm] = [turnRe * stepRe - turnIm * stepIm, turnRe * stepIm + turnIm * stepRe];
+    [windowRe, windowIm] = [
+      windowRe * slowRe - windowIm * slowIm,
+      windowRe * slowIm + windowIm * slowRe,
+    ];
+  }
+  return Math.hypot(re, im);
+}

@@ -7,6 +7,7 @@ import * as placements from '../../src/store/placement-commands.ts';
 import type { Project } from '../../src/store/project.ts';
 import * as whole from '../../src/store/project-commands.ts';
 import * as slices from '../../src/store/slice-commands.ts';
+import { retune } from '../../src/store/tuning-commands.ts';
 
 /** A project of twelve slices of half a second, two of them with a lead-in, one lane of each kind. */
 export function plainProject(): Project {
@@ -154,6 +155,13 @@ export const anyCommand: fc.Arbitrary<Command> = fc.oneof(
   fc.tuple(laneId, bar, bar).map(([id, a, b]) => placements.copyBar(id, a, b)),
   fc.tuple(laneId, bar).map(([id, b]) => placements.clearBar(id, b)),
   fc.tuple(laneId, fc.nat()).map(([id, seed]) => placements.varyPlacements(id, seed)),
+  fc
+    .tuple(place, laneId, placementIds, fc.integer({ min: -30, max: 30 }))
+    .map(([at, lane, ids, semitones]) =>
+      retune('tune', { places: [at], lane, placements: ids }, (slice) =>
+        slice === 's2' ? null : { semitones, cents: 12 },
+      ),
+    ),
   fc.string().map(whole.renameProject),
   fc
     .record(

@@ -7,6 +7,7 @@ import { copyBar, placementsOf, placeSlices, wrapped } from '../../src/store/pla
 import type { Project } from '../../src/store/project.ts';
 import { readProject } from '../../src/store/project-file.ts';
 import { joinSlices, moveEdge, setCuts, splitSlice } from '../../src/store/slice-commands.ts';
+import { retune } from '../../src/store/tuning-commands.ts';
 import { anyCommand, plainProject } from './store-arbitraries.ts';
 
 const seed = 20260102;
@@ -43,6 +44,34 @@ function expectSound(project: Project): void {
     }
   }
 }
+
+describe('tuning by what is heard', () => {
+  it('sets what its slices want, leaves what has no note, and goes no farther than two octaves', () => {
+    let project = plainProject();
+    for (const [key, slice] of ['s1', 's2', 's3', 's4'].entries())
+      project = setPad({ row: 1, key }, slice).apply(project);
+    project = placeSlices('l2', [
+      { slice: 's1', at: 0 },
+      { slice: 's3', at: 1 },
+    ]).apply(project);
+    const [first] = placementsOf(project.lanes[1]);
+    const wish = (slice: string) =>
+      slice === 's2' ? null : { semitones: slice === 's3' ? 25 : -1, cents: 20 };
+    const places = [0, 1, 2].map((key) => ({ row: 1, key }));
+    const tuned = retune('bring', { places, lane: 'l2', placements: [first.id] }, wish).apply(
+      project,
+    );
+    expect(tuned.pads.map((pad) => [pad.semitones, pad.cents])).toEqual([
+      [-1, 20],
+      [0, 0],
+      [0, 0],
+      [0, 0],
+    ]);
+    expect(placementsOf(tuned.lanes[1]).map((one) => one.semitones)).toEqual([-1, 0]);
+    const none = { places: [], lane: null, placements: [] };
+    expect(retune('bring', none, wish).apply(tuned)).toBe(tuned);
+  });
+});
 
 describe('edits of the document', () => {
   it(`leave it sound, whatever their order (seed ${seed})`, () => {

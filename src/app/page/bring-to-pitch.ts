@@ -78,7 +78,9 @@ export function createBringing({
         return;
       }
       store.edit(retune('bring to A440', what.tuned, (_, { semitones }) => ({ semitones, cents })));
-      messages.say(`Brought to A 440: ${centWords(cents)}.`);
+      messages.say(
+        cents === 0 ? 'The take is at A 440 as it is.' : `Brought to A 440: ${centWords(cents)}.`,
+      );
     },
   };
 }

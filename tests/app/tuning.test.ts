@@ -1,0 +1,90 @@
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { openBrowser, openPage, servePage } from './browser.ts';
+import { shortTake } from './short-take.ts';
+
+/** Tuning by what is heard: pads and words of the lane brought to the key and to A 440. */
+let browser: Browser;
+let site: { address: string; close: () => void };
+let page: Page;
+let errors: string[];
+
+/** The take is played this many cents sharp. */
+const sharp = 14;
+
+const button = (name: string | RegExp) => page.getByRole('button', { name, exact: true });
+const value = (name: string) => page.getByRole('spinbutton', { name, exact: true });
+const figures = async () => [
+  Number(await value('pitch in semitones').getAttribute('aria-valuenow')),
+  Number(await value('tuning in cents').getAttribute('aria-valuenow')),
+];
+
+beforeAll(async () => {
+  browser = await openBrowser();
+  site = await servePage();
+  ({ page, errors } = await openPage(browser, site.address));
+  page.setDefaultTimeout(100_000);
+  const choosing = page.waitForEvent('filechooser');
+  await button('open one').click();
+  await (await choosing).setFiles(shortTake(sharp));
+  await page.locator('.sheet-words .slice').first().waitFor();
+  page.setDefaultTimeout(30_000);
+});
+afterAll(async () => {
+  await browser?.close();
+  site?.close();
+});
+
+describe('a chosen slice', () => {
+  it('is brought to the nearest note of the key, in one step that can be taken back', async () => {
+    await page.locator('.sheet-words .slice').nth(2).click();
+    await page.keyboard.press('Escape');
+    await page.locator('.sheet-words .slice').nth(2).click();
+    const semitones = value('pitch in semitones');
+    await semitones.fill('3');
+    await semitones.press('Enter');
+    await button('bring to the key').click();
+    await button('Undo: bring to the key').waitFor();
+    await page.getByText(/^Brought to [A-G][b#]?\d: /).waitFor({ state: 'attached' });
+    // The take's notes are of its own key and tuning, so that next to nothing is left to move.
+    const [steps, cents] = await figures();
+    expect(Math.abs(steps)).toBeLessThanOrEqual(1);
+    expect(Math.abs(steps * 100 + cents)).toBeLessThanOrEqual(110);
+    await button('Undo: bring to the key').click();
+    expect(await figures()).toEqual([3, 0]);
+  });
+
+  it('goes to A 440 by as much as the take is off, whole semitones staying', async () => {
+    await button('to A 440').click();
+    await button('Undo: bring to A440').waitFor();
+    await page.getByText(/^Brought to A 440: /).waitFor({ state: 'attached' });
+    const [steps, cents] = await figures();
+    expect(steps).toBe(3);
+    // How well a tuning is heard is tested in the engine; on so short a take it may be a few cents off.
+    expect(Math.abs(cents + sharp)).toBeLessThanOrEqual(6);
+    await button(/^Undo: /).click();
+  });
+});
+
+it('words of the lane are brought there too, all that are chosen at once', async () => {
+  await button('A new flip').click();
+  for (const i of [1, 3]) {
+    await page.locator('.sheet-words .slice').nth(i).click();
+    await button('set on the lane').click();
+  }
+  const words = page.locator('.lane-word');
+  await words.first().click();
+  await words.nth(1).click({ modifiers: ['Shift'] });
+  await value('pitch in semitones').fill('-5');
+  await value('pitch in semitones').press('Enter');
+  await button('bring to the key').click();
+  await page
+    .getByText(/^(Two slices|One slice) brought to |^Brought to /)
+    .waitFor({ state: 'attached' });
+  await button('Undo: bring to the key').click();
+  expect((await figures())[0]).toBe(-5);
+});
+
+it('said nothing that is an error', () => {
+  expect(errors).toEqual([]);
+});
