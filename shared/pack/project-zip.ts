@@ -1,5 +1,6 @@
 import { InputError } from '../math/input-error.ts';
-import { type ByteSource, type Inflate, readZip, type ZippedFile } from './zip-read.ts';
+import type { ByteSource } from '../take/byte-source.ts';
+import { type Inflate, readZip, type ZippedFile } from './zip-read.ts';
 import { writeZip, type ZipEntry } from './zip-write.ts';
 
 /*

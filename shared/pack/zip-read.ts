@@ -1,15 +1,9 @@
 import { InputError } from '../math/input-error.ts';
+import { type ByteSource, sourceOf } from '../take/byte-source.ts';
 import { crc32 } from './crc32.ts';
 
 /** Raw inflate: `size` is the length that must come out. */
 export type Inflate = (bytes: Uint8Array, size: number) => Uint8Array;
-
-/** Bytes that are read where they are wanted: a file on disk need never be in memory as a whole. */
-export interface ByteSource {
-  readonly length: number;
-  /** Exactly `length` bytes from `at`. */
-  readonly read: (at: number, length: number) => Uint8Array;
-}
 
 /** A file of an archive: its length, and its content, whose checksum is checked when it is read. */
 export interface ZippedFile {
@@ -17,15 +11,12 @@ export interface ZippedFile {
   readonly bytes: () => Uint8Array;
   /** The same piece by piece; of a stored file no more than one piece is held. */
   readonly pieces: () => Iterable<Uint8Array>;
+  /** The same to be read where it is wanted, checked beforehand; a stored file stays where it lies. */
+  readonly source: () => ByteSource;
 }
 
 const pieceSize = 1 << 20;
 const full = 0xffff_ffff;
-
-/** Bytes in memory as a source. */
-export function sourceOf(bytes: Uint8Array): ByteSource {
-  return { length: bytes.length, read: (at, length) => bytes.subarray(at, at + length) };
-}
 
 /**
  * Reads the list of an archive's files, by path; contents are read when asked for. Deflated files want
@@ -97,7 +88,14 @@ export function readZip(
       }
       checked(entry.packed, crc);
     };
-    files.set(entry.name, { size: entry.size, bytes, pieces });
+    const source = (): ByteSource => {
+      if (entry.method !== 0) return sourceOf(bytes());
+      let checkedBytes = 0;
+      for (const piece of pieces()) checkedBytes += piece.length;
+      const from = dataAt();
+      return { length: checkedBytes, read: (at, length) => bytesOf(take(from + at, length)) };
+    };
+    files.set(entry.name, { size: entry.size, bytes, pieces, source });
   }
   return files;
 }

@@ -1,5 +1,6 @@
 import { InputError } from '../math/input-error.ts';
 import type { Hertz, Samples } from '../math/units.ts';
+import { type ByteSource, sourceOf } from './byte-source.ts';
 
 /** How the samples of a WAV file are stored, and where. */
 export interface WavLayout {
@@ -51,6 +52,26 @@ function isPlaceholder(size: number): boolean {
   return size === 0 || size >= 0xffff_f000 || (size >= 0x7fff_f000 && size <= 0x7fff_ffff);
 }
 
+/** Most bytes that a chunk's header and what is read of its content take. */
+const most = 64;
+
+/** Bytes from a position on, `most` of them where there are so many; the file is read in larger pieces. */
+function lookInto(source: ByteSource): (at: number) => Uint8Array {
+  let first = 0;
+  let piece: Uint8Array = new Uint8Array(0);
+  return (at) => {
+    if (at < first || at + Math.min(most, source.length - at) > first + piece.length) {
+      first = at;
+      piece = source.read(at, Math.min(1 << 16, source.length - at));
+    }
+    return piece.subarray(at - first, at - first + most);
+  };
+}
+
+function viewOf(bytes: Uint8Array): DataView {
+  return new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
+}
+
 interface Format {
   readonly tag: number;
   readonly channels: number;
@@ -67,26 +88,35 @@ interface Format {
  * and 8 to 192 kHz.
  */
 export function readWavLayout(bytes: Uint8Array, name: string): WavLayout {
-  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
+  return readWavLayoutFrom(sourceOf(bytes), name);
+}
+
+/** As `readWavLayout`, from where the file lies. */
+export function readWavLayoutFrom(source: ByteSource, name: string): WavLayout {
+  const { length } = source;
+  const look = lookInto(source);
+  const bytes = look(0);
   const riff = letters(bytes, 0, 4);
-  if (bytes.length === 0) throw new InputError(`${name} is empty; export it again as WAV.`);
+  if (length === 0) throw new InputError(`${name} is empty; export it again as WAV.`);
   if (!['RIFF', 'RF64', 'BW64'].includes(riff) || letters(bytes, 8, 4) !== 'WAVE') {
     const kind = otherKinds.find(([start]) => letters(bytes, 0, start.length) === start)?.[1];
     throw new InputError(`${name} is ${kind ?? 'not a WAV file'}; convert it to WAV first.`);
   }
 
   const wide = riff !== 'RIFF';
-  const riffSize = view.getUint32(4, true);
+  const riffSize = bytes.length < 8 ? 0 : viewOf(bytes).getUint32(4, true);
   let wideData: number | null = null;
   let format: Format | null = null;
   let data: { start: number; size: number; cutOff: boolean } | null = null;
   const chunks: { id: string; start: number; size: number }[] = [];
 
-  for (let at = 12; at + 8 <= bytes.length; ) {
-    const id = letters(bytes, at, 4);
+  for (let at = 12; at + 8 <= length; ) {
+    const here = look(at);
+    const view = viewOf(here);
+    const id = letters(here, 0, 4);
     const start = at + 8;
-    const left = bytes.length - start;
-    let size = view.getUint32(at + 4, true);
+    const left = length - start;
+    let size = view.getUint32(4, true);
     if (id === 'data' && !data) {
       let cutOff = false;
       if (wide && size === 0xffff_ffff && wideData !== null) size = wideData;
@@ -95,8 +125,8 @@ export function readWavLayout(bytes: Uint8Array, name: string): WavLayout {
       data = { start, size, cutOff };
     } else {
       if (id === 'ds64' && wide && size >= 24 && left >= 24)
-        wideData = Number(view.getBigUint64(start + 8, true));
-      if (id === 'fmt ' && !format) format = readFormat(view, start, Math.min(size, left), name);
+        wideData = Number(view.getBigUint64(16, true));
+      if (id === 'fmt ' && !format) format = readFormat(view, 8, Math.min(size, left), name);
       if (size <= left) chunks.push({ id, start, size });
     }
     at = start + size + (size & 1);
@@ -114,7 +144,7 @@ export function readWavLayout(bytes: Uint8Array, name: string): WavLayout {
   if (data.cutOff) {
     const seconds = (size: number) => (size / format.align / format.sampleRate).toFixed(2);
     throw new InputError(
-      `${name} is cut off: it promises ${seconds(data.size)} s of sound and holds ${seconds(bytes.length - data.start)} s; copy or export it again.`,
+      `${name} is cut off: it promises ${seconds(data.size)} s of sound and holds ${seconds(length - data.start)} s; copy or export it again.`,
     );
   }
   const frames = Math.floor(data.size / format.align);

@@ -1,6 +1,7 @@
 import { InputError } from '../math/input-error.ts';
 import type { Audio } from './audio.ts';
-import { readWavLayout, type WavLayout } from './wav-layout.ts';
+import { type ByteSource, sourceOf } from './byte-source.ts';
+import { readWavLayoutFrom, type WavLayout } from './wav-layout.ts';
 
 /** A recording as it came: its samples, and how they were stored. */
 export interface WavFile {
@@ -21,16 +22,28 @@ export interface WavFile {
  * @param name what the messages call the file
  */
 export function readWav(bytes: Uint8Array, name: string): WavFile {
-  const layout = readWavLayout(bytes, name);
+  return readWavFrom(sourceOf(bytes), name);
+}
+
+/** Bytes that are decoded at a time. */
+const pieceSize = 1 << 20;
+
+/** As `readWav`, piece by piece from where the file lies. */
+export function readWavFrom(source: ByteSource, name: string): WavFile {
+  const layout = readWavLayoutFrom(source, name);
   const { bits, float, frames, sampleRate } = layout;
   const channels = Array.from({ length: layout.channels }, () => new Float32Array(frames));
-  const read = sampleReader(bytes, layout);
   const width = bits / 8;
   const align = width * layout.channels;
-  channels.forEach((channel, c) => {
-    read(channel, layout.start + c * width, align);
-    if (float) refuseNonNumbers(channel, sampleRate, name);
-  });
+  const step = Math.floor(pieceSize / align);
+  for (let from = 0; from < frames; from += step) {
+    const count = Math.min(step, frames - from);
+    const read = sampleReader(source.read(layout.start + from * align, count * align), layout);
+    channels.forEach((channel, c) => {
+      read(channel.subarray(from, from + count), c * width, align);
+    });
+  }
+  if (float) for (const channel of channels) refuseNonNumbers(channel, sampleRate, name);
   return { audio: { sampleRate, channels }, bits, float };
 }
 

@@ -4,9 +4,10 @@ import { inflateRawSync } from 'node:zlib';
 import { InputError } from '../../shared/math/input-error.ts';
 import { readProjectZip } from '../../shared/pack/project-zip.ts';
 import { type Audio, lengthOf } from '../../shared/take/audio.ts';
+import type { ByteSource } from '../../shared/take/byte-source.ts';
 import { widen } from '../../shared/take/channels.ts';
 import { excerpt } from '../../shared/take/excerpt.ts';
-import { readRecording } from '../../shared/take/recording-read.ts';
+import { readRecordingFrom } from '../../shared/take/recording-read.ts';
 import type { WavFile } from '../../shared/take/wav-read.ts';
 import type { Project, SourceFile } from '../store/project.ts';
 import { readProject } from '../store/project-file.ts';
@@ -41,7 +42,7 @@ export function openProject(path: string): OpenProject {
       throw new InputError(
         `${path} holds no recording for ${file.name}; save the project again where its sound plays.`,
       );
-    return { ...readRecording(found.bytes(), file.name), ...found };
+    return { ...readRecordingFrom(found.source(), file.name), ...found };
   };
   const take = recording(project.take);
   const stems = project.stems.map((stem) => fitted(recording(stem), stem.name, take.audio));
@@ -63,11 +64,19 @@ function inflate(bytes: Uint8Array, size: number): Uint8Array {
   return inflateRawSync(bytes, { maxOutputLength: Math.max(size, 1) });
 }
 
-function besides(path: string, hash: string): Pick<ProjectRecording, 'bytes'> | undefined {
+function besides(
+  path: string,
+  hash: string,
+): (Pick<ProjectRecording, 'bytes'> & { source: () => ByteSource }) | undefined {
   const folder = join(dirname(path), 'audio');
   if (!existsSync(folder) || !hash) return undefined;
   const file = readdirSync(folder).find((entry) => entry.startsWith(hash));
-  return file === undefined ? undefined : { bytes: () => readBytes(join(folder, file)) };
+  return file === undefined
+    ? undefined
+    : {
+        bytes: () => readBytes(join(folder, file)),
+        source: () => openSource(join(folder, file)),
+      };
 }
 
 /** The take and the stems as parts of one performance: a mono stem of a stereo take sounds on both sides. */

@@ -1,8 +1,8 @@
 import { fstatSync, openSync, readSync } from 'node:fs';
 import { InputError } from '../../shared/math/input-error.ts';
-import { type ByteSource, sourceOf } from '../../shared/pack/zip-read.ts';
 import { type Audio, lengthOf } from '../../shared/take/audio.ts';
-import { readRecording } from '../../shared/take/recording-read.ts';
+import { type ByteSource, sourceOf } from '../../shared/take/byte-source.ts';
+import { readRecordingFrom } from '../../shared/take/recording-read.ts';
 import type { WavFile } from '../../shared/take/wav-read.ts';
 
 /** A recording read from disk. */
@@ -80,7 +80,7 @@ export function readJson(path: string): unknown {
 
 /** Reads and decodes a recording. Throws InputError. */
 export function readAudio(path: string): AudioFile {
-  return { ...readRecording(readBytes(path), path), path };
+  return { ...readRecordingFrom(openSource(path), path), path };
 }
 
 /** Reads parts of one performance, which share rate and length. Throws InputError where they don't. */

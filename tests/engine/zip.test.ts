@@ -9,8 +9,9 @@ import { describe, expect, test } from 'vitest';
 import { InputError } from '../../shared/math/input-error.ts';
 import { crc32 } from '../../shared/pack/crc32.ts';
 import { readProjectZip, writeProjectZip } from '../../shared/pack/project-zip.ts';
-import { readZip, sourceOf } from '../../shared/pack/zip-read.ts';
+import { readZip } from '../../shared/pack/zip-read.ts';
 import { writeZip, type ZipEntry } from '../../shared/pack/zip-write.ts';
+import { sourceOf } from '../../shared/take/byte-source.ts';
 
 const date = '2026-03-04T05:06:08.000Z';
 

@@ -4,7 +4,8 @@ import { zipSync } from 'fflate';
 import { expect, test } from 'vitest';
 import { InputError } from '../../shared/math/input-error.ts';
 import { readProjectZip } from '../../shared/pack/project-zip.ts';
-import { readZip, sourceOf } from '../../shared/pack/zip-read.ts';
+import { readZip } from '../../shared/pack/zip-read.ts';
+import { sourceOf } from '../../shared/take/byte-source.ts';
 
 const inflate = (bytes: Uint8Array, size: number) =>
   new Uint8Array(inflateRawSync(bytes, { maxOutputLength: Math.min(Math.max(size, 1), 1 << 20) }));

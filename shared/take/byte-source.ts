@@ -1,0 +1,11 @@
+/** Bytes that are read where they are wanted: a file on disk need never be in memory as a whole. */
+export interface ByteSource {
+  readonly length: number;
+  /** Exactly `length` bytes from `at`, which are there. */
+  readonly read: (at: number, length: number) => Uint8Array;
+}
+
+/** Bytes in memory as a source. */
+export function sourceOf(bytes: Uint8Array): ByteSource {
+  return { length: bytes.length, read: (at, length) => bytes.subarray(at, at + length) };
+}
