@@ -1,0 +1,67 @@
+import { fileURLToPath } from 'node:url';
+import type { Browser } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { openBrowser, openPage, servePage } from './browser.ts';
+import { listen, untilHeard } from './listening.ts';
+
+/** Recordings that the browser decodes (see compressed/README.md), opened, heard and played on the page. */
+const attacks = [0.4, 0.9, 1.5, 2.0, 2.45];
+
+let browser: Browser;
+let site: { address: string; close: () => void };
+beforeAll(async () => {
+  browser = await openBrowser();
+  site = await servePage();
+});
+afterAll(async () => {
+  await browser?.close();
+  site?.close();
+});
+
+describe('a recording that the browser decodes', () => {
+  it.each([
+    ['plucks.mp3', 44100],
+    ['plucks.ogg', 44100],
+    ['plucks.opus', 48000],
+  ])('%s is opened at its own rate, and its attacks lie where they were', async (name, rate) => {
+    const { page, errors } = await openPage(browser, 'about:blank');
+    await listen(page);
+    await page.addInitScript(() => {
+      const Native = window.AudioContext;
+      window.AudioContext = class extends Native {
+        constructor(options?: AudioContextOptions) {
+          super(options);
+          Object.assign(window, { contextRate: this.sampleRate });
+        }
+      };
+    });
+    await page.goto(site.address);
+    const choosing = page.waitForEvent('filechooser');
+    await page.getByRole('button', { name: 'open one' }).click();
+    await (await choosing).setFiles(fileURLToPath(new URL(`compressed/${name}`, import.meta.url)));
+    const words = page.locator('.sheet-words .slice');
+    await words.first().waitFor();
+    await words.nth(1).click();
+    await untilHeard(page);
+    expect(await page.evaluate('contextRate')).toBe(rate);
+
+    await page.getByRole('slider', { name: 'Fewer or more cuts' }).press('End');
+    await page.waitForFunction(
+      (count) => document.querySelectorAll('.sheet-words .slice').length >= count,
+      attacks.length,
+    );
+    const landings: number[] = [];
+    const landing = page.getByRole('spinbutton', { name: 'landing', exact: true });
+    for (let i = 0; i < (await words.count()); i++) {
+      await words.nth(i).focus();
+      landings.push(Number(await landing.getAttribute('aria-valuenow')));
+    }
+    // A frame of MPEG audio is 26 ms long; decoders that know the encoder's delay are far nearer.
+    for (const attack of attacks)
+      expect(Math.min(...landings.map((at) => Math.abs(at - attack)))).toBeLessThan(0.026);
+    await page.getByRole('button', { name: 'projects' }).click();
+    await page.getByText('0:03 long', { exact: false }).waitFor();
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+});
