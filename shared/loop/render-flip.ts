@@ -1,7 +1,7 @@
 import type { Progress } from '../math/progress.ts';
 import type { Beats, Hertz, Samples, Seconds } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
-import { excerpt } from '../take/excerpt.ts';
+import { glimpse } from '../take/excerpt.ts';
 import { nearestGridPoint } from '../time/grid.ts';
 import { mapTime, onSamples, toSamples } from '../time/time-map.ts';
 import { shiftPitch } from '../warp/pitch.ts';
@@ -80,7 +80,7 @@ export function renderFlip(
     const lead = leadOf(slice.start, slice.landing, rate);
     const origin = landing / rate;
     const pieces = material.sources.map((audio) =>
-      excerpt(audio, offset, toSamples(slice.end + margin, rate)),
+      glimpse(audio, offset, toSamples(slice.end + margin, rate)),
     );
     const last = landing + toSamples(ends, rate);
     const shifted = onSamples(
@@ -106,10 +106,10 @@ export function renderFlip(
     const at = beatsToSamples(placement.at, lane.bpm, rate);
     const backwards = placement.direction === 'backwards';
     pitched.forEach((audio, i) => {
-      const whole = excerpt(audio, landing - lead, last);
+      const whole = glimpse(audio, landing - lead, last);
       const turned = backwards ? reverse(whole) : whole;
       const keep = Math.min(lengthOf(turned), cut + (backwards ? 0 : lead));
-      const piece = excerpt(turned, 0, keep);
+      const piece = glimpse(turned, 0, keep);
       const died = keep === lengthOf(turned);
       const fadeIn = slice.fadeIn ?? (backwards ? attackFade : Math.min(lead / rate, attackFade));
       const fadeOut = slice.fadeOut ?? (died ? endFade : cutFade);

@@ -1,16 +1,16 @@
 import { InputError } from '../math/input-error.ts';
 import type { Progress } from '../math/progress.ts';
 import type { Seconds } from '../math/units.ts';
-import { secondsOf } from '../take/audio.ts';
-import { excerpt } from '../take/excerpt.ts';
+import { lengthOf, secondsOf } from '../take/audio.ts';
+import { glimpse } from '../take/excerpt.ts';
 import { beatAt, timeOfBeat } from '../time/beat-clock.ts';
 import { steadyMap } from '../time/steady.ts';
 import { mapTime, onSamples, toSamples } from '../time/time-map.ts';
-import { warp } from '../warp/warp.ts';
+import { warpBlocks } from '../warp/warp.ts';
 import type { Lane } from './lane.ts';
 import { loopLength } from './length.ts';
 import { clockOf, type LaneAudio, type LaneMaterial } from './material.ts';
-import { addRound, emptyLoops, fade } from './ring.ts';
+import { addRound, emptyLoops, fadePart } from './ring.ts';
 
 /** Longest ring of the last sound that is carried round the seam. */
 const longestTail: Seconds = 4;
@@ -61,7 +61,7 @@ export function renderStraight(
 
   const offset = toSamples(from - leadIn - margin, rate);
   const end = Math.min(toSamples(sounding + margin, rate), toSamples(takeSeconds, rate));
-  const pieces = material.sources.map((audio) => excerpt(audio, offset, end));
+  const pieces = material.sources.map((audio) => glimpse(audio, offset, end));
   // On whole samples, so that positions counted from the landing round as positions from zero do.
   const landing = toSamples(leadIn + margin, rate);
   const stretch = { clock, fromBeat, untilBeat, lead: landing / rate };
@@ -74,14 +74,19 @@ export function renderStraight(
     landing + length + toSamples(longestTail, rate),
     landing + 2 * length,
   );
-  const warped = warp(pieces, shifted, last, progress);
-
+  const rise = Math.min(landing - start, toSamples(0.005, rate));
   const outputs = emptyLoops(material.sources, length);
-  warped.forEach((piece, i) => {
-    const body = excerpt(piece, start, last);
-    fade(body, Math.min(landing - start, toSamples(0.005, rate)), toSamples(cutFade, rate));
-    addRound(outputs[i], body, start - landing);
-  });
+  let done = 0;
+  for (const block of warpBlocks(pieces, shifted, last, 'set off', progress)) {
+    const count = lengthOf(block[0]);
+    const skipped = Math.min(count, Math.max(0, start - done));
+    block.forEach((piece, i) => {
+      const body = glimpse(piece, skipped, count);
+      fadePart(body, done + skipped - start, last - start, rise, toSamples(cutFade, rate));
+      addRound(outputs[i], body, done + skipped - landing);
+    });
+    done += count;
+  }
   const home = (time: Seconds) => time - landing / rate;
   return {
     outputs,

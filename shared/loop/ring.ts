@@ -17,13 +17,25 @@ export function addRound(loop: Audio, piece: Audio, at: Samples): void {
 
 /** Fades a piece in over its first and out over its last samples (quarter sine: equal power where two cross). */
 export function fade(piece: Audio, inSamples: Samples, outSamples: Samples): void {
-  const length = lengthOf(piece);
+  fadePart(piece, 0, lengthOf(piece), inSamples, outSamples);
+}
+
+/** As `fade`, of a part alone that begins at `at` of a piece of `length` samples. */
+export function fadePart(
+  part: Audio,
+  at: Samples,
+  length: Samples,
+  inSamples: Samples,
+  outSamples: Samples,
+): void {
   const rise = Math.min(inSamples, length);
   const fall = Math.min(outSamples, length);
-  for (const channel of piece.channels) {
-    for (let i = 0; i < rise; i++) channel[i] *= Math.sin(((i + 0.5) / rise) * (Math.PI / 2));
-    for (let i = 0; i < fall; i++)
-      channel[length - 1 - i] *= Math.sin(((i + 0.5) / fall) * (Math.PI / 2));
+  const end = at + lengthOf(part);
+  for (const channel of part.channels) {
+    for (let i = at; i < Math.min(rise, end); i++)
+      channel[i - at] *= Math.sin(((i + 0.5) / rise) * (Math.PI / 2));
+    for (let i = length - Math.max(at, length - fall) - 1; i >= length - end; i--)
+      channel[length - 1 - i - at] *= Math.sin(((i + 0.5) / fall) * (Math.PI / 2));
   }
 }
 

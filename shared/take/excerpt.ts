@@ -1,6 +1,15 @@
 import type { Samples } from '../math/units.ts';
 import { type Audio, lengthOf } from './audio.ts';
 
+/** As `excerpt`, to be read only: where the recording has it all, its own memory. */
+export function glimpse(audio: Audio, from: Samples, until: Samples): Audio {
+  if (from < 0 || until > lengthOf(audio) || until < from) return excerpt(audio, from, until);
+  return {
+    sampleRate: audio.sampleRate,
+    channels: audio.channels.map((channel) => channel.subarray(from, until)),
+  };
+}
+
 /** Samples `from` (may be negative) to `until` (may lie beyond the end); silence where the recording has none. */
 export function excerpt(audio: Audio, from: Samples, until: Samples): Audio {
   const length = Math.max(0, until - from);
