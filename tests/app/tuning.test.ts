@@ -1,3 +1,4 @@
+import { AxeBuilder } from '@axe-core/playwright';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { openBrowser, openPage, servePage } from './browser.ts';
@@ -83,6 +84,69 @@ it('words of the lane are brought there too, all that are chosen at once', async
     .waitFor({ state: 'attached' });
   await button('Undo: bring to the key').click();
   expect((await figures())[0]).toBe(-5);
+});
+
+describe('the tuner', () => {
+  const notes = () => page.locator('.tuner-note');
+
+  it('shows a stem note by note, and says it in a sentence', async () => {
+    await page.keyboard.press('Escape');
+    await page.keyboard.press('Shift+U');
+    await page.getByRole('dialog').waitFor();
+    const said = page.getByRole('dialog').getByRole('status').first();
+    await page.getByText(/Most of it \d+ cents sharp, half of it within/).waitFor();
+    const usual = Number(/Most of it (\d+) cents/.exec(await said.textContent())?.[1]);
+    expect(Math.abs(usual - sharp)).toBeLessThanOrEqual(2);
+    expect(await notes().count()).toBeGreaterThan(8);
+    const first = await notes().first().getAttribute('aria-label');
+    expect(first).toMatch(/^[A-G][b#]?\d, \d+ cents sharp, at 0:0\d\.\d$/);
+  });
+
+  it('is walked through with arrows and plays what is pressed', async () => {
+    await notes().first().focus();
+    await page.keyboard.press('ArrowRight');
+    await page.keyboard.press('ArrowRight');
+    const at = await notes().evaluateAll((all) => all.indexOf(document.activeElement));
+    expect(at).toBe(2);
+    expect(await page.locator('.tuner-note[tabindex="0"]').count()).toBe(1);
+    await page.keyboard.press('Enter');
+    await page.getByText(/^[A-G][b#]?\d at 0:0\d: \d+ cents sharp, for/).waitFor();
+  });
+
+  it('measures against the take itself, where it is in tune', async () => {
+    await page.getByRole('combobox', { name: 'what it is measured against' }).selectOption('own');
+    await page
+      .getByText(/Most of it (in tune|[1-6] cents? (flat|sharp))|All of it in tune/)
+      .waitFor();
+  });
+
+  it('looks at the other stem, the whole take, and at what is chosen alone', async () => {
+    const before = await notes().count();
+    await page.getByRole('combobox', { name: 'what is looked at' }).selectOption({ label: 'Low' });
+    await page.waitForFunction((before) => {
+      const now = document.querySelectorAll('.tuner-note').length;
+      return now > 0 && now < before;
+    }, before);
+    await page.keyboard.press('Escape');
+    await page.locator('.sheet-words .slice').nth(2).click();
+    await page.keyboard.press('Shift+U');
+    await notes().first().waitFor();
+    expect(await notes().count()).toBeLessThanOrEqual(3);
+    await page.getByRole('combobox', { name: 'how much of it' }).selectOption('all');
+    await page.waitForFunction(() => document.querySelectorAll('.tuner-note').length > 5);
+  });
+
+  it('breaks no rule of WCAG 2.2 A or AA (axe-core, Deque)', async () => {
+    const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+    // Notes stand as close as they were played (2.5.8, exception "equivalent": arrows reach each).
+    const { violations } = await new AxeBuilder({ page })
+      .include('dialog')
+      .withTags(tags)
+      .disableRules('target-size')
+      .analyze();
+    expect(violations.map(({ id, nodes }) => `${id} ${nodes[0]?.html}`)).toEqual([]);
+    await page.keyboard.press('Escape');
+  });
 });
 
 it('said nothing that is an error', () => {

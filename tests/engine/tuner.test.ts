@@ -10,6 +10,7 @@ import { noteFrequency } from '../../shared/hear/note.ts';
 import { playedNotes, summariseTuning, trackPitch } from '../../shared/hear/pitch-track.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Audio } from '../../shared/take/audio.ts';
+import { tunerLines } from '../../src/app/tuner/lines.ts';
 
 const sure = (cents: number) => ({ a4: 440 * 2 ** (cents / 1200), cents, confidence: 0.9 });
 const dMinor = { tonic: 'D', mode: 'minor', confidence: 0.9 } as const;
@@ -190,4 +191,29 @@ describe('a tuner over a stem', () => {
       expect(notes).toEqual([]);
     }
   });
+});
+
+test('lines of the tuner hold the whole stretch, one after the other, none longer than 20 s', () => {
+  const seconds = fc.double({ min: 0, max: 90, noNaN: true });
+  fc.assert(
+    fc.property(fc.array(seconds, { maxLength: 6 }), seconds, seconds, (starts, a, length) => {
+      const phrases = [...new Set(starts)]
+        .sort((x, y) => x - y)
+        .map((start) => ({ start, end: start + 1, energy: -20 }));
+      const until = a + length + 0.1;
+      const lines = tunerLines(phrases, a, until);
+      expect(lines[0].from).toBe(a);
+      expect(lines.at(-1)?.until).toBe(until);
+      lines.forEach((line, i) => {
+        expect(line.until - line.from).toBeLessThanOrEqual(20.000001);
+        if (i > 0) expect(line.from).toBe(lines[i - 1].until);
+      });
+      const labels = lines.filter((line) => line.label !== '').map((line) => line.label);
+      const inside = phrases.flatMap(({ start }, i) => (start > a && start < until ? [i + 1] : []));
+      expect(labels.slice(-inside.length || labels.length).map(Number)).toEqual(
+        inside.length > 0 ? inside : labels.map(Number),
+      );
+    }),
+    { seed: 20260302 },
+  );
 });

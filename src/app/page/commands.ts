@@ -91,6 +91,14 @@ export const commands: readonly Command[] = [
     is: shifted('KeyB'),
     run: ({ actions }) => actions.nextDoubt(),
   },
+  {
+    keys: 'Shift U',
+    words: 'how it is tuned',
+    is: shifted('KeyU'),
+    run: ({ desk, setOverlay }) => {
+      if (desk.store.heard()) setOverlay('tuner');
+    },
+  },
   { keys: 'Ctrl Z', words: 'undo', is: held('z'), run: ({ actions }) => actions.undo() },
   {
     keys: 'Ctrl Shift Z',

@@ -17,7 +17,7 @@ import type { SliceName } from './naming.ts';
 import type { Reading } from './reading.ts';
 
 /** A sheet of paper laid over the page. */
-export type Overlay = 'keys' | 'projects' | 'listening' | 'export' | null;
+export type Overlay = 'keys' | 'projects' | 'listening' | 'export' | 'tuner' | null;
 
 /** What every region of the page works with. */
 export interface PageContext {

@@ -2,10 +2,12 @@ import {
   createEffect,
   createMemo,
   createSignal,
+  lazy,
   Match,
   onCleanup,
   onMount,
   Show,
+  Suspense,
   Switch,
 } from 'solid-js';
 import type { Sound } from '../../sound/sound.ts';
@@ -43,6 +45,11 @@ import { wireSound } from './wire-sound.ts';
 import './tokens.css';
 import './page.css';
 import './controls.css';
+
+/** Looked at now and then: it comes when it is asked for. */
+const TunerLeaf = lazy(() =>
+  import('../tuner/tuner-leaf.tsx').then((module) => ({ default: module.TunerLeaf })),
+);
 
 type Parts = Omit<PageContext, 'actions' | 'playing' | 'midi'>;
 
@@ -162,6 +169,11 @@ export function Page(props: {
         </Match>
         <Match when={overlay() === 'export'}>
           <ExportLeaf />
+        </Match>
+        <Match when={overlay() === 'tuner'}>
+          <Suspense>
+            <TunerLeaf />
+          </Suspense>
         </Match>
       </Switch>
     </PageProvider>

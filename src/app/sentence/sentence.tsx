@@ -42,7 +42,7 @@ const splitWords = {
 
 /** What is selected, said in a sentence whose underlined values are its controls, and what can be done with it. */
 export function Sentence() {
-  const { desk, actions, lane, tapping, setTapping } = usePage();
+  const { desk, actions, lane, tapping, setTapping, setOverlay } = usePage();
   const { store } = desk;
   const lack = useLack();
   const oneSlice = useOneSlice();
@@ -99,6 +99,9 @@ export function Sentence() {
               }
             >
               <Deed words="open another" main do={() => void actions.open()} />
+            </Show>
+            <Show when={lack() !== 'sound'}>
+              <Deed words="tuning" keys="Shift U" do={() => setOverlay('tuner')} />
             </Show>
             <Show when={store.project()?.fixes.length}>
               <Deed words="forget all corrections" do={() => store.edit(clearFixes())} />
@@ -181,6 +184,7 @@ export function Sentence() {
               <Deed words="make a straight loop" keys="Shift L" main do={actions.straight} />
               <Deed words="hear" keys="Enter" do={actions.hear} />
               <Deed words="round and round" do={actions.playRound} />
+              <Deed words="tuning" keys="Shift U" do={() => setOverlay('tuner')} />
               <Show when={actions.returns().length > 0}>
                 <Deed words="choose its returns too" do={actions.chooseReturns} />
               </Show>
