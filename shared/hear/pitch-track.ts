@@ -1,7 +1,6 @@
 import { median } from '../math/median.ts';
 import type { Cents, Hertz, Seconds, Semitones } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
-import { toSamples } from '../time/time-map.ts';
 import { highestPitch, isOneNote, lowestPitch, thinned, yinPeriod } from './yin.ts';
 
 /** What one moment sounds: semitones on the MIDI scale with A4 (69) at 440 Hz; null where no single pitch is. */
@@ -36,8 +35,8 @@ export function trackPitch(
   options: { readonly from?: Seconds; readonly until?: Seconds; readonly hop?: Seconds } = {},
 ): PitchMoment[] {
   const { from = 0, until = lengthOf(audio) / audio.sampleRate, hop = 0.025 } = options;
-  const first = Math.max(0, toSamples(from, audio.sampleRate));
-  const last = Math.min(lengthOf(audio), toSamples(until, audio.sampleRate));
+  const first = Math.max(0, Math.round(from * audio.sampleRate));
+  const last = Math.min(lengthOf(audio), Math.round(until * audio.sampleRate));
   const { signal, rate } = thinned(audio, first, last);
   const size = Math.round(window * rate);
   const longest = Math.ceil(rate / lowestPitch);
