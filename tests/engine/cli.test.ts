@@ -308,33 +308,45 @@ describe('projects', () => {
       const hash = createHash('sha256').update(bytes).digest('hex');
       writeFileSync(at('open', 'audio', `${hash}.wav`), bytes);
     }
-    writeFileSync(at('open', 'wishes.json'), JSON.stringify({ ...document, version: 1, pack }));
-    expect(run('pack', 'open/wishes.json', '--to', 'wishes.zip').code).toBe(0);
+    const [high, low] = document.stems;
+    // The second stem as another version of the first: told apart everywhere, warped by the same map.
+    const stems = [high, { ...low, label: 'High', variant: 'wet' }];
+    const wished = { ...document, version: 1, pack, stems };
+    writeFileSync(at('open', 'wishes.json'), JSON.stringify(wished));
+    const over = ['--rate', '48000', '--bits', '24', '--slice-name', '{line} {place}'];
+    expect(run('pack', 'open/wishes.json', '--to', 'wishes.zip', ...over).code).toBe(0);
     const files = unzipSync(readFileSync(at('wishes.zip')));
     const manifest = JSON.parse(new TextDecoder().decode(files['Low Tide/manifest.json']));
     expect(manifest).toMatchObject({ name: 'Low Tide', artist: 'Ada' });
     expect(manifest.lanes[0].files.map((f: { file: string }) => f.file)).toEqual([
       'loops/straight/mix 112.wav',
       'loops/straight/High 112.wav',
-      'loops/straight/Low 112.wav',
+      'loops/straight/High wet 112.wav',
     ]);
-    expect(manifest.lanes[0].files[0].bits).toBe('16');
-    const over = ['--rate', '48000', '--bits', '24', '--slice-name', '{line} {place}'];
-    const more = [...over, '--title', 'Ebb', '--packing', 'stored'];
-    expect(run('pack', 'open/wishes.json', '--to', 'over.zip', ...more).code).toBe(0);
-    const others = unzipSync(readFileSync(at('over.zip')));
-    const told = JSON.parse(new TextDecoder().decode(others['Ebb/manifest.json']));
-    expect(told.lanes[0].files[0]).toMatchObject({ bits: '24', sampleRate: 48000 });
-    expect(told.slices[0].files[0]).toMatchObject({ sampleRate: 48000 });
-    expect(told.slices[0].files[0].file).toMatch(/^slices\/\d\d \d\d\.wav$/);
+    const versions = manifest.stems.map((f: { part: string; variant: string }) => [
+      f.part,
+      f.variant,
+    ]);
+    expect(versions).toEqual([
+      ['High', null],
+      ['High', 'wet'],
+    ]);
+    expect(manifest.lanes[0].files[0]).toMatchObject({ bits: '24', sampleRate: 48000 });
+    expect(manifest.slices[0].files[0]).toMatchObject({ bits: '24', sampleRate: 48000 });
+    expect(manifest.slices[0].files[0].file).toMatch(/^slices\/\d\d \d\d\.wav$/);
     expect(refusal(2, 'pack', 'project.zip', '--to', 'x.zip', '--loop-name', '{x}')).toMatch(
       /\{x\} stands for nothing/,
     );
     expect(refusal(2, 'pack', 'project.zip', '--to', 'x.zip', '--rate', '44100.5')).toMatch(
       /whole number/,
     );
-    expect(run('loop', 'open/wishes.json', '--to', 'wished.wav').code).toBe(0);
-    expect(wav('wished.wav').bits).toBe(16);
+    expect(run('loop', 'open/wishes.json', '--to', 'versions', '--stems').code).toBe(0);
+    expect(readdirSync(at('versions')).sort()).toEqual(['High wet.wav', 'High.wav', 'mix.wav']);
+    const parts = ['High', 'High wet', 'mix'].map((name) => wav(`versions/${name}.wav`).audio);
+    const apart = sum(parts[0], parts[1]).channels[0].map((v, i) => v - parts[2].channels[0][i]);
+    // 16 bits with dither, in each of the three.
+    expect(Math.max(...apart.map(Math.abs))).toBeLessThan(4 / 32768);
+    expect(wav('versions/mix.wav').bits).toBe(16);
   });
 
   test('a project of a newer version is a clear sentence', () => {
