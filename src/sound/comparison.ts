@@ -48,7 +48,7 @@ export function createComparison(buffers: Buffers): Comparison {
   return {
     play: (graph, take, loop, side) => {
       const audio = side === 'loop' ? loop.mix : take.mix;
-      const buffer = buffers.of(graph, audio);
+      const buffer = buffers.of(audio);
       const rate = graph.native.sampleRate;
       const at = Math.ceil((graph.native.currentTime + soon) * rate) / rate;
       // The other side goes on at the same place of the music, told by its share of the whole.

@@ -52,11 +52,10 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
   const { playing, start, ended } = turns;
 
   // Made ready beforehand: a pad that is pressed has no time to copy a whole take.
-  const prepare = (graph: Graph) => {
-    if (source) buffers.of(graph, source.mix);
-    if (loop) loops.prepare(graph, loop);
-  };
-  engine.onStart(prepare);
+  engine.onStart(() => {
+    if (source) buffers.of(source.mix);
+    if (loop) loops.prepare(loop);
+  });
   engine.onEnd(() => {
     recording.end();
     latency.end();
@@ -114,9 +113,11 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
       turns.stop();
       pads.stop();
       source = next;
-      if (next) engine.setRate(next.mix.sampleRate);
-      const graph = engine.graph();
-      if (graph) prepare(graph);
+      if (next) {
+        engine.setRate(next.mix.sampleRate);
+        buffers.prepare(next.mix);
+        engine.fetch();
+      }
     },
     setStems: (muted, solo) => {
       choice.set(muted, solo);
@@ -156,8 +157,7 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
     setLoop: (next) => {
       loop = next;
       setMatched(next && matchLoudness(next.original.loudness, next.loudness));
-      const graph = engine.graph();
-      if (graph) prepare(graph);
+      if (next && engine.graph()) loops.prepare(next);
       if (next && playing() === 'loop') loops.exchange(next);
     },
     playLoop: ({ from = 0 } = {}) =>

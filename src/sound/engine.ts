@@ -23,6 +23,8 @@ export interface Engine {
   /** The graph, when it is awake. */
   readonly graph: () => Graph | null;
   readonly wake: () => Promise<Graph | null>;
+  /** Fetches and opens what sound is made with, so that the first one need not wait for it. */
+  readonly fetch: () => void;
   /** The rate that the next context runs at; another rate ends the one there is. */
   readonly setRate: (rate: Hertz) => void;
   readonly setLevel: (level: Decibels) => void;
@@ -38,6 +40,11 @@ export interface Engine {
 /** A clock that stood still for this long, in milliseconds, while it said it ran is dead. */
 const dead = 1500;
 const gainOf = (level: Decibels) => 10 ** (level / 20);
+
+/** Tone says its name on the console when it is loaded, unless it is told not to. */
+const silence = () => {
+  (globalThis as { TONE_SILENCE_LOGGING?: boolean }).TONE_SILENCE_LOGGING = true;
+};
 
 export function createEngine(startLevel: Decibels): Engine {
   const [state, setState] = createSignal<SoundState>('asleep');
@@ -69,7 +76,7 @@ export function createEngine(startLevel: Decibels): Engine {
   };
 
   const build = async (context: AudioContext): Promise<Graph | null> => {
-    (globalThis as { TONE_SILENCE_LOGGING?: boolean }).TONE_SILENCE_LOGGING = true;
+    silence();
     const tone = await import('./tone.ts');
     if (context !== native) return null;
     // clockSource: a worker clock would be a blob, which the page's policy forbids. lookAhead: pads sound at once.
@@ -102,19 +109,17 @@ export function createEngine(startLevel: Decibels): Engine {
     return gone;
   };
 
+  const open = () =>
+    new AudioContext({ latencyHint: 'interactive', ...(rate ? { sampleRate: rate } : {}) });
+
   const wake = async (): Promise<Graph | null> => {
     try {
       if (native && isDead(native)) end();
-      if (!native) {
-        setState('starting');
-        native = new AudioContext({
-          latencyHint: 'interactive',
-          ...(rate ? { sampleRate: rate } : {}),
-        });
-      }
+      if (!graph) setState('starting');
+      native ??= open();
       const context = native;
       // Called before anything is awaited: afterwards the gesture is over.
-      const resumed = context.state === 'running' ? null : context.resume();
+      const resumed = graph && context.state === 'running' ? null : context.resume();
       building ??= build(context);
       const ready = await building;
       await resumed;
@@ -134,6 +139,20 @@ export function createEngine(startLevel: Decibels): Engine {
     state,
     graph: () => (graph?.native.state === 'running' ? graph : null),
     wake,
+    fetch: () => {
+      silence();
+      // Where it fails now it is asked for again at the first sound.
+      void import('./tone.ts').catch(() => {});
+      // A context takes a browser a fifth of a second to open. Once the page has been touched it may be there
+      // beforehand, silent; before that it would be refused.
+      if (native || !navigator.userActivation?.hasBeenActive) return;
+      try {
+        native = open();
+        void native.suspend().catch(() => {});
+      } catch {
+        native = null;
+      }
+    },
     setRate: (next) => {
       if (next === rate) return;
       rate = next;

@@ -50,7 +50,7 @@ export function createLatencyTest(buffers: Buffers): LatencyTesting {
     state,
     begin: (graph, ended) => {
       const clicks = renderCountIn(lane, lane.bars, graph.native.sampleRate);
-      const buffer = buffers.of(graph, clicks);
+      const buffer = buffers.of(clicks);
       const at = graph.native.currentTime + 0.5;
       const voice = makeVoice(graph, { buffer, destination: graph.out, at });
       const mine = {

@@ -11,7 +11,7 @@ import type { LoopSource, PlainBeat } from './sound.ts';
 /** Plays the loop round and round to the sample, with a plain beat under it if wanted. */
 export interface LoopPlayer {
   /** Copies the loop into the graph beforehand: what is to start at a moment has no time for it then. */
-  readonly prepare: (graph: Graph, loop: LoopSource) => void;
+  readonly prepare: (loop: LoopSource) => void;
   /** @param at the context's time at which it begins; a moment from now by default */
   readonly play: (graph: Graph, loop: LoopSource, options: { at?: Seconds; from: Seconds }) => void;
   /** A newer loop goes on at the same beat. */
@@ -70,19 +70,19 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
     now.playback.leave(beatPart);
     if (!beat.kick && !beat.hat && !beat.click) return;
     const audio = renderPlainBeat(now.loop.lane, beat, now.loop.mix.sampleRate);
-    now.playback.join(beatPart, buffers.of(now.graph, audio), true);
+    now.playback.join(beatPart, buffers.of(audio), true);
   };
 
   /** Returns when the mix falls in, if it does. */
   const chooseParts = (): Seconds | null => {
     if (!now || now.seam) return null;
     let began: Seconds | null = null;
-    const { graph, loop, playback } = now;
+    const { loop, playback } = now;
     for (const { part, audio } of partsOf(loop, choice)) {
       const heard = isHeard(loop, choice, part);
       if (playback.has(part)) playback.setAudible(part, heard);
       else if (heard || part === 'mix') {
-        const joined = playback.join(part, buffers.of(graph, audio), heard);
+        const joined = playback.join(part, buffers.of(audio), heard);
         began ??= joined;
       }
     }
@@ -111,15 +111,15 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
     return began ?? at;
   };
 
-  const prepare = (graph: Graph, loop: LoopSource) => {
-    for (const { audio } of partsOf(loop, choice)) buffers.of(graph, audio);
+  const prepare = (loop: LoopSource) => {
+    for (const { audio } of partsOf(loop, choice)) buffers.of(audio);
   };
 
   return {
     prepare,
     play: (graph, loop, { at, from }) => {
       stop(softly);
-      prepare(graph, loop);
+      prepare(loop);
       const begins = at ?? graph.native.currentTime + soon;
       start(graph, loop, begins, Math.min(Math.max(from, 0), secondsOf(loop.mix)));
     },
@@ -127,7 +127,7 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
       if (!now || now.seam) return;
       const { graph, loop: old, playback } = now;
       if (old.mix === loop.mix && old.stems.length === loop.stems.length) return;
-      prepare(graph, loop);
+      prepare(loop);
       // The new one takes over at one moment; both fade there, so that nothing clicks.
       const rate = graph.native.sampleRate;
       const soonest = graph.native.currentTime + 0.05;
@@ -141,7 +141,7 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
     playSeam: (graph, loop) => {
       stop(softly);
       const seam = seamOf(loop);
-      const buffer = buffers.of(graph, seam);
+      const buffer = buffers.of(seam);
       const playback = makePlayback({
         graph,
         destination: graph.out,

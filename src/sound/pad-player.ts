@@ -99,9 +99,7 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
       const rate = audio.sampleRate;
       const from = Math.round(slice.start * rate);
       const until = Math.round(slice.end * rate);
-      const buffer = how.backwards
-        ? buffers.backwards(graph, audio, from, until)
-        : buffers.of(graph, audio);
+      const buffer = how.backwards ? buffers.backwards(audio, from, until) : buffers.of(audio);
       const offset = how.backwards ? 0 : from / rate;
       const duration = (until - from) / rate;
       return makeVoice(graph, {

@@ -36,8 +36,8 @@ export function createPassRecording(
     state,
     begin: (graph, loop, { lane, countIn = 1, pass }) => {
       const clicks =
-        countIn > 0 ? buffers.of(graph, renderCountIn(lane, countIn, loop.mix.sampleRate)) : null;
-      loops.prepare(graph, loop);
+        countIn > 0 ? buffers.of(renderCountIn(lane, countIn, loop.mix.sampleRate)) : null;
+      loops.prepare(loop);
       const from = graph.native.currentTime + 0.1;
       const first = from + (countIn * lane.beatsPerBar * 60) / lane.bpm;
       const voice = clicks

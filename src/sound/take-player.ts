@@ -32,11 +32,11 @@ export function createTakePlayer(buffers: Buffers, choice: PartChoice): TakePlay
 
   const chooseParts = () => {
     if (!now) return;
-    const { graph, source, playback } = now;
+    const { source, playback } = now;
     for (const { part, audio } of partsOf(source, choice)) {
       const heard = isHeard(source, choice, part);
       if (playback.has(part)) playback.setAudible(part, heard);
-      else if (heard || part === 'mix') playback.join(part, buffers.of(graph, audio), heard);
+      else if (heard || part === 'mix') playback.join(part, buffers.of(audio), heard);
     }
     for (const { hash } of source.stems)
       if (playback.has(hash)) playback.setAudible(hash, isHeard(source, choice, hash));
@@ -57,7 +57,7 @@ export function createTakePlayer(buffers: Buffers, choice: PartChoice): TakePlay
       const until = Math.min(stretch.until ?? whole, whole);
       const from = Math.min(Math.max(stretch.from ?? 0, 0), until);
       const round = stretch.round === true && until - from > 0.02;
-      for (const { audio } of partsOf(source, choice)) buffers.of(graph, audio);
+      for (const { audio } of partsOf(source, choice)) buffers.of(audio);
       const playback = makePlayback({
         graph,
         destination: graph.out,

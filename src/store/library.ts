@@ -1,4 +1,5 @@
 import { type DBSchema, type IDBPDatabase, openDB } from 'idb';
+import { hashOf } from './hash.ts';
 import type { Project } from './project.ts';
 import { readProject } from './project-file.ts';
 
@@ -17,8 +18,8 @@ export interface Library {
   /** Takes a project off the list; `restore` brings it back until `collect` runs a day later. */
   readonly remove: (id: string) => Promise<void>;
   readonly restore: (id: string) => Promise<void>;
-  /** Stores a file's bytes and returns their SHA-256 in hex. Bytes that are there already are not stored twice. */
-  readonly putAudio: (bytes: Uint8Array) => Promise<string>;
+  /** Stores a file's bytes and returns their SHA-256 in hex (`known` where it is). Bytes that are there already are not stored twice. */
+  readonly putAudio: (bytes: Uint8Array, known?: string) => Promise<string>;
   readonly getAudio: (hash: string) => Promise<Uint8Array | null>;
   /** What was heard in a recording, so that it need not be heard again; the key begins with its hash. */
   readonly putHeard: (key: string, value: unknown) => Promise<void>;
@@ -49,12 +50,6 @@ interface Schema extends DBSchema {
 
 const chunkBytes = 4 * 1024 * 1024;
 const day = 24 * 3600 * 1000;
-
-/** SHA-256 of bytes, in hex. */
-export async function hashOf(bytes: Uint8Array): Promise<string> {
-  const digest = await crypto.subtle.digest('SHA-256', bytes as Uint8Array<ArrayBuffer>);
-  return Array.from(new Uint8Array(digest), (b) => b.toString(16).padStart(2, '0')).join('');
-}
 
 /** @param clock milliseconds now; a parameter so that tests can hold it. */
 export async function openLibrary(
@@ -133,11 +128,11 @@ export async function openLibrary(
     },
     remove: (id) => mark(id, clock()),
     restore: (id) => mark(id, null),
-    putAudio: async (bytes) => {
-      const hash = await hashOf(bytes);
-      const known = await db.get('audio', hash);
-      if (known) {
-        await db.put('audio', { ...known, used: clock() });
+    putAudio: async (bytes, known) => {
+      const hash = known ?? (await hashOf(bytes));
+      const there = await db.get('audio', hash);
+      if (there) {
+        await db.put('audio', { ...there, used: clock() });
         return hash;
       }
       const chunks = Math.max(1, Math.ceil(bytes.length / chunkBytes));

@@ -28,6 +28,7 @@ import { readWavLayout } from '../../shared/take/wav-layout.ts';
 import { bitsLike, type WavBits, writeWav } from '../../shared/take/wav-write.ts';
 import { toSamples } from '../../shared/time/time-map.ts';
 import { shiftPitch } from '../../shared/warp/pitch.ts';
+import { hashOf } from '../store/hash.ts';
 import type { Project, SourceFile } from '../store/project.ts';
 import { flacBits, isWav } from './file-header.ts';
 import { give } from './serve-jobs.ts';
@@ -57,10 +58,16 @@ function stretch(audio: Audio, from: Seconds, until: Seconds): Audio {
 }
 
 export const jobs = {
-  /** Decodes a WAV or FLAC file, into memory that is read by all sides where that is allowed. */
-  read({ bytes, name }: { bytes: Uint8Array; name: string }): Audio {
+  /** Decodes a WAV or FLAC file, into memory that is read by all sides where that is allowed, and tells its hash. */
+  async read({
+    bytes,
+    name,
+  }: {
+    bytes: Uint8Array;
+    name: string;
+  }): Promise<{ audio: Audio; hash: string }> {
     const audio = inSharedMemory(readRecording(bytes, name).audio);
-    return give(audio, audio.channels);
+    return give({ audio, hash: await hashOf(bytes) }, audio.channels);
   },
 
   /** Plays the demo take and writes it down as the files that a recorder would have left. */

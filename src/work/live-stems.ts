@@ -38,7 +38,7 @@ export function createLiveStems(
       }
       const bytes = await (await shelf)?.getAudio(source.hash);
       if (!bytes) continue;
-      const audio = await readRecording(line, signal, bytes, source.name);
+      const { audio } = await readRecording(line, signal, bytes, source.name);
       const read = { source, label: source.label, audio };
       stems.push(stemSound(read, project.take, lengthOf(now.mix)));
     }

@@ -3,7 +3,8 @@ import type { Progress } from '../../shared/math/progress.ts';
 import { type Audio, lengthOf, secondsOf } from '../../shared/take/audio.ts';
 import { widen } from '../../shared/take/channels.ts';
 import { isFull } from '../store/autosave.ts';
-import { hashOf, type Library } from '../store/library.ts';
+import { hashOf } from '../store/hash.ts';
+import type { Library } from '../store/library.ts';
 import type { Project, SourceFile, StemFile } from '../store/project.ts';
 import { partOfLabel } from '../store/stem-commands.ts';
 import type { StemSound, TakeSound } from './desk.ts';
@@ -31,16 +32,17 @@ const slack = 1;
 /** Keeps a file and returns its hash; where there is no room the work goes on, and `refused` is told. */
 async function keepFile(
   bytes: Uint8Array,
+  known: string | undefined,
   shelf: Library | null,
   refused: () => void,
 ): Promise<string> {
-  if (!shelf) return hashOf(bytes);
+  if (!shelf) return known ?? hashOf(bytes);
   try {
-    return await shelf.putAudio(bytes);
+    return await shelf.putAudio(bytes, known);
   } catch (error) {
     if (!isFull(error)) throw error;
     refused();
-    return hashOf(bytes);
+    return known ?? hashOf(bytes);
   }
 }
 
@@ -56,10 +58,10 @@ export async function readFiles(
   const read: ReadFile[] = [];
   for (const [i, file] of files.entries()) {
     progress(i / files.length, `reading ${file.name}`);
-    const audio = await readRecording(line, signal, file.bytes, file.name);
+    const { audio, hash: known } = await readRecording(line, signal, file.bytes, file.name);
     if (lengthOf(audio) === 0)
       throw new InputError(`${file.name} holds no sound; choose a file that does.`);
-    const hash = await keepFile(file.bytes, shelf, refused);
+    const hash = await keepFile(file.bytes, known, shelf, refused);
     signal.throwIfAborted();
     read.push({
       source: {
@@ -180,7 +182,9 @@ export async function readStored(
 ): Promise<{ sound: TakeSound; missing: readonly string[] }> {
   const read = async (source: SourceFile, label: string): Promise<ReadFile | null> => {
     const bytes = await shelf.getAudio(source.hash);
-    return bytes && { source, label, audio: await readRecording(line, signal, bytes, source.name) };
+    if (!bytes) return null;
+    const { audio } = await readRecording(line, signal, bytes, source.name);
+    return { source, label, audio };
   };
   const take = await read(project.take, '');
   if (!take)

@@ -11,7 +11,8 @@ const patience = 5000;
 
 /**
  * The samples of a recording at its own rate. WAV and FLAC are read by our own readers, bit for bit;
- * everything else by the browser's decoder. `bytes` stay as they are. Throws InputError for what is no recording.
+ * everything else by the browser's decoder. `bytes` stay as they are. The hash is told where the worker
+ * has read the file: here a large one would stop the page. Throws InputError for what is no recording.
  */
 export async function readRecording(
   line: WorkerLine,
@@ -19,11 +20,11 @@ export async function readRecording(
   bytes: Uint8Array,
   name: string,
   progress?: Progress,
-): Promise<Audio> {
+): Promise<{ readonly audio: Audio; readonly hash?: string }> {
   if (bytes.length === 0)
     throw new InputError(`${name} is empty; choose a file that holds a recording.`);
   if (isWav(bytes) || isFlac(bytes)) return line.jobs.read(signal, { bytes, name }, progress);
-  return inSharedMemory(await decode(bytes, name, signal));
+  return { audio: inSharedMemory(await decode(bytes, name, signal)) };
 }
 
 /**

@@ -3,8 +3,9 @@ import { createHash } from 'node:crypto';
 import { createRoot, createSignal } from 'solid-js';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { createAutosave } from '../../src/store/autosave.ts';
+import { hashOf } from '../../src/store/hash.ts';
 import type { Hold } from '../../src/store/hold.ts';
-import { hashOf, type Library, openLibrary } from '../../src/store/library.ts';
+import { type Library, openLibrary } from '../../src/store/library.ts';
 import type { Project } from '../../src/store/project.ts';
 import { plainProject } from './store-arbitraries.ts';
 
