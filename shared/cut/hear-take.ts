@@ -44,7 +44,7 @@ export function hearTake(
   const beats = inferBeats(evidence, fixes);
   progress?.(0.6, 'reading phrases');
   const partials = hearPartials(audio, undefined, undefined, sound);
-  const phrases = hearPhrases(audio, onsets, partials);
+  const phrases = hearPhrases(audio, onsets, partials, evidence);
   progress?.(0.8, 'hearing pitch');
   const tuning = tuningOf(partials);
   const key = hearKey(audio, tuning, partials);

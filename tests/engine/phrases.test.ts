@@ -1,8 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import type { Onset } from '../../shared/hear/heard.ts';
-import { alikeFrom, materialOf } from '../../shared/hear/material.ts';
+import { materialOf } from '../../shared/hear/material.ts';
 import { hearPhrases } from '../../shared/hear/phrases.ts';
-import { findReturns } from '../../shared/hear/returns.ts';
+import { hearRepeats } from '../../shared/hear/repeats.ts';
+import { alikeFrom, findReturns } from '../../shared/hear/returns.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { Chance } from '../perform/chance.ts';
 import { instrument } from '../perform/instruments.ts';
@@ -44,6 +45,8 @@ function play(): { audio: Audio; onsets: Onset[]; starts: number[] } {
 }
 
 const take = play();
+/** Nothing is known of what begins. */
+const noFresh = { times: new Float64Array(0), fresh: new Float64Array(0) };
 const changed = (change: (x: Float32Array, c: number) => Float32Array): Audio => ({
   ...take.audio,
   channels: take.audio.channels.map(change),
@@ -134,7 +137,7 @@ describe('returns', () => {
         ...line.map((n, i) => moment(i * 0.4, [n])),
         ...line.map((n, i) => moment(10 + i * 0.4, [n + up])),
       ];
-      const material = materialOf(partials, tuning, 20);
+      const material = materialOf(partials, tuning, 20, noFresh);
       const scores = Array.from({ length: 12 }, (_, k) => alikeFrom(material, 0, 10, k - 5, 8));
       expect(scores.indexOf(Math.max(...scores)) - 5).toBe(up);
       expect(scores[up + 5]).toBeGreaterThan(0.95);
@@ -142,8 +145,10 @@ describe('returns', () => {
   });
 
   test('nothing returns in silence', () => {
-    const material = materialOf([], { a4: 440, cents: 0, confidence: 0 }, 30);
+    const material = materialOf([], { a4: 440, cents: 0, confidence: 0 }, 30, noFresh);
     const phrases = [0, 10, 20].map((start) => ({ start, end: start + 9, energy: -90 }));
-    expect(findReturns(phrases, material).some((phrase) => phrase.like)).toBe(false);
+    expect(
+      findReturns(phrases, material, hearRepeats(material)).some((phrase) => phrase.like),
+    ).toBe(false);
   });
 });

@@ -13,7 +13,7 @@ import { trioCount } from './trio-timing.ts';
 import type { Kind } from './truth.ts';
 
 /** `dev` is for tuning; `check` is looked at for reports only. */
-export type SetName = 'dev' | 'check';
+export type SetName = 'dev' | 'check' | 'lessons';
 
 const pianoTextures: Style['textures'] = [
   'blocks',
@@ -158,14 +158,14 @@ function placeFor(chance: Chance): Place {
 
 function sessionFor(set: SetName, kind: Kind, number: number): Session {
   const order = ['piano', 'trio', 'extreme', 'steady', 'ensemble'].indexOf(kind);
-  const seed = (set === 'dev' ? 1000 : 7000) + order * 100 + number;
+  const seed = (set === 'dev' ? 1000 : set === 'lessons' ? 3000 : 7000) + order * 100 + number;
   const chance = new Chance(seed);
   const cents = Math.round(chance.pick([0, 0, chance.between(-12, 12), chance.between(-35, 35)]));
-  const players = bandFor(chance, kind, number + (set === 'dev' ? 0 : 5));
+  const players = bandFor(chance, kind, number + (set === 'check' ? 5 : 0));
   let performance: Performance;
   if (kind === 'steady') {
     // Odd excerpts for one set, even for the other: no timing is in both.
-    const excerpt = (number * 10 + (set === 'dev' ? 1 : 2)) % trioCount;
+    const excerpt = (number * 10 + (set === 'check' ? 2 : 1)) % trioCount;
     performance = steadyTrio(chance, excerpt || trioCount, chance.between(0, 4), 40, players);
   } else {
     const bpm = chance.between(kind === 'piano' ? 56 : 70, 132);
@@ -193,12 +193,14 @@ function sessionFor(set: SetName, kind: Kind, number: number): Session {
 
 const sizes: Record<SetName, Record<Kind, number>> = {
   dev: { piano: 12, trio: 10, extreme: 9, steady: 5, ensemble: 6 },
+  lessons: { piano: 20, trio: 16, extreme: 12, steady: 14, ensemble: 14 },
   check: { piano: 7, trio: 6, extreme: 4, steady: 4, ensemble: 4 },
 };
 
 /** How many of each kind are plainer; the rest are freer still, and trios follow a solo pianist. */
 const plainer: Record<SetName, Record<Kind, number>> = {
   dev: { piano: 9, trio: 6, extreme: 6, steady: 5, ensemble: 6 },
+  lessons: { piano: 14, trio: 9, extreme: 8, steady: 14, ensemble: 14 },
   check: { piano: 4, trio: 2, extreme: 2, steady: 4, ensemble: 4 },
 };
 
