@@ -107,3 +107,19 @@ export function halved(x: usize, middle: f32, taps: usize, n: i32, work: usize, 
     v128.store(out + <usize>i * 4, sum);
   }
 }
+
+/**
+ * Gathers stretches of floats end to end, a multiple of each one's step further on than where it stands.
+ *
+ * @param runs for each: its address, its step in bytes, its length in floats
+ * @param to room for the sum of the lengths and three more: whole fours are copied
+ */
+export function gathered(runs: usize, count: i32, steps: i32, to: usize): void {
+  for (const end = runs + <usize>count * 12; runs < end; runs += 12) {
+    let from = <usize>load<u32>(runs) + <usize>steps * <usize>load<u32>(runs + 4);
+    const bytes = <usize>load<u32>(runs + 8) * 4;
+    for (const last = from + bytes, place = to - from; from < last; from += 16)
+      v128.store(place + from, v128.load(from));
+    to += bytes;
+  }
+}

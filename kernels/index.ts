@@ -1,5 +1,4 @@
-export { dot, filtered, fourDots, halved } from './dots';
+export { dot, filtered, fourDots, gathered, halved } from './dots';
 export { logarithms } from './levels';
 export { blockMaxima, largestFiltered, weighedEnergies } from './scan';
 export { bandsOfEight, powersOfEight } from './spectra';
-export { transform } from './transform';

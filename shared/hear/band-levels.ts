@@ -1,40 +1,38 @@
 import { RealFft } from '../math/fft.ts';
 import { KernelRoom, type Kernels } from '../math/kernel.ts';
 import { turns } from '../math/power-spectra.ts';
+import { sourceOf } from '../math/source.ts';
 import type { Samples } from '../math/units.ts';
 import { hann } from '../math/window.ts';
 
-/** Which frames of a signal, and which bands of each frame's spectrum. */
-export interface Frames {
-  /** Window in samples, a power of two; frame n is centred on sample n times `hop`. */
+/** How frames of a signal are looked at. */
+export interface Framing {
+  /** Window in samples, a power of two, 16 or more. */
   readonly size: Samples;
+  /** From frame to frame. */
   readonly hop: Samples;
-  readonly count: number;
   /** Edges of the bands, in bins. */
   readonly edges: readonly number[];
 }
 
 /**
- * Amplitudes of every band in every frame, a row a frame, into `to` from its number `at` on. There is
- * silence before and after the signal.
+ * Writes the amplitudes of every band in `count` frames, a row a frame, into `to` from its number `at` on.
+ * The first frame is centred on sample `from`; there is silence round the signal.
  */
-export function bandAmplitudes(
+export type BandReader = (
   signal: Float32Array,
-  frames: Frames,
+  from: Samples,
+  count: number,
   to: Float32Array,
   at: number,
-  kernel: Kernels | null,
-): void {
-  if (kernel) amplitudesByEight(signal, frames, to, at, kernel);
-  else amplitudesByOne(signal, frames, to, at);
+) => void;
+
+/** A reader of one framing; with kernels it must be done before another one is made. */
+export function bandReader(framing: Framing, kernel: Kernels | null): BandReader {
+  return kernel ? readerByEight(framing, kernel) : readerByOne(framing);
 }
 
-function amplitudesByOne(
-  signal: Float32Array,
-  { size, hop, count, edges }: Frames,
-  to: Float32Array,
-  at: number,
-): void {
+function readerByOne({ size, hop, edges }: Framing): BandReader {
   const fft = new RealFft(size);
   const window = hann(size);
   const re = new Float64Array(fft.bins);
@@ -42,31 +40,27 @@ function amplitudesByOne(
   const frame = new Float64Array(size);
   const bands = edges.length - 1;
   const scale = 2 / size;
-  for (let n = 0; n < count; n++) {
-    const from = n * hop - size / 2;
-    for (let i = 0; i < size; i++) {
-      const place = from + i;
-      frame[i] = place >= 0 && place < signal.length ? signal[place] * window[i] : 0;
+  return (signal, from, count, to, at) => {
+    for (let n = 0; n < count; n++) {
+      const start = from + n * hop - size / 2;
+      for (let i = 0; i < size; i++) {
+        const place = start + i;
+        frame[i] = place >= 0 && place < signal.length ? signal[place] * window[i] : 0;
+      }
+      fft.forward(frame, re, im);
+      for (let b = 0; b < bands; b++) {
+        let sum = 0;
+        for (let k = edges[b]; k < edges[b + 1]; k++) sum += re[k] * re[k] + im[k] * im[k];
+        to[at + n * bands + b] = Math.sqrt(sum) * scale;
+      }
     }
-    fft.forward(frame, re, im);
-    for (let b = 0; b < bands; b++) {
-      let sum = 0;
-      for (let k = edges[b]; k < edges[b + 1]; k++) sum += re[k] * re[k] + im[k] * im[k];
-      to[at + n * bands + b] = Math.sqrt(sum) * scale;
-    }
-  }
+  };
 }
 
 /** Frames whose samples are handed to the kernels at once. */
 const TOGETHER = 512;
 
-function amplitudesByEight(
-  signal: Float32Array,
-  { size, hop, count, edges }: Frames,
-  to: Float32Array,
-  at: number,
-  kernel: Kernels,
-): void {
+function readerByEight({ size, hop, edges }: Framing, kernel: Kernels): BandReader {
   const bands = edges.length - 1;
   const room = new KernelRoom(kernel);
   const span = (TOGETHER - 1) * hop + size;
@@ -83,28 +77,21 @@ function amplitudesByEight(
   for (let n = 0; n < TOGETHER; n++) addresses[n] = samples + n * hop * 4;
   const view = room.floats(samples, span);
   const results = room.floats(rows, TOGETHER * bands);
-  for (let first = 0; first < count; first += TOGETHER) {
-    const used = Math.min(TOGETHER, count - first);
-    const from = first * hop - size / 2;
-    const start = Math.max(0, from);
-    const end = Math.max(start, Math.min(signal.length, from + span));
-    view.fill(0);
-    view.set(signal.subarray(start, end), start - from);
-    for (let n = 0; n < used; n += 8) {
-      kernel.powersOfEight(
-        frames + n * 4,
-        window,
-        table,
-        size,
-        work,
-        edges[0],
-        edges[bands],
-        powers,
-      );
-      kernel.bandsOfEight(powers, bandEdges, bands, 2 / size, rows + n * bands * 4);
+  const [low] = edges;
+  const high = edges[bands];
+  return (signal, from, count, to, at) => {
+    const source = sourceOf(signal);
+    for (let first = 0; first < count; first += TOGETHER) {
+      const used = Math.min(TOGETHER, count - first);
+      const needed = view.subarray(0, (used - 1) * hop + size);
+      source.read(needed, from + first * hop - size / 2);
+      for (let n = 0; n < used; n += 8) {
+        kernel.powersOfEight(frames + n * 4, window, table, size, work, low, high, powers);
+        kernel.bandsOfEight(powers, bandEdges, bands, 2 / size, rows + n * bands * 4);
+      }
+      to.set(results.subarray(0, used * bands), at + first * bands);
     }
-    to.set(results.subarray(0, used * bands), at + first * bands);
-  }
+  };
 }
 
 /** `log2(1 + gain * x)` of every number, in place. */

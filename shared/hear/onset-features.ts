@@ -1,7 +1,7 @@
 import { type Kernels, kernels } from '../math/kernel.ts';
 import type { Hertz, Samples } from '../math/units.ts';
 import { ANALYSIS_RATE } from './analysis-rate.ts';
-import { bandAmplitudes, toDoublings } from './band-levels.ts';
+import { bandReader, toDoublings } from './band-levels.ts';
 import type { HearingSignal } from './hearing-signal.ts';
 
 /** Samples of one cell of time (about 10 ms), for which the decision about an onset is taken. */
@@ -36,7 +36,7 @@ export const VIEWS: readonly View[] = [
 ];
 
 /** Frames of silence before the first and after the last one, so that every cell has its neighbours. */
-const MARGIN = 9;
+export const MARGIN = 9;
 
 /** Numbers that describe a cell, over all views. */
 export const FEATURES = VIEWS.reduce((sum, v) => sum + v.frames * (v.edges.length - 1), 0);
@@ -84,6 +84,12 @@ export function cellsOf(signal: Float32Array): number {
   return Math.floor(signal.length / CELL) + 1;
 }
 
+/** What every view sees, and the amplitude that counts as nothing. */
+export interface Views {
+  readonly levels: readonly Levels[];
+  readonly floor: number;
+}
+
 /**
  * Levels of every view, in doublings above a floor 70 dB under the recording's loud moments, so that
  * neither its gain nor what nobody hears changes them. There is silence before and after the recording.
@@ -91,27 +97,26 @@ export function cellsOf(signal: Float32Array): number {
 export function viewLevels(
   sound: Pick<HearingSignal, 'whole' | 'quarter'>,
   kernel: Kernels | null = kernels(),
-): Levels[] {
+): Views {
   const cells = cellsOf(sound.whole);
   const all = VIEWS.map((one) => {
     const bands = one.edges.length - 1;
     const count = cells * one.perCell;
     const data = new Float32Array((count + 2 * MARGIN) * bands);
-    const frames = {
+    const framing = {
       size: one.size / one.thin,
       hop: CELL / one.perCell / one.thin,
-      count,
       edges: one.edges,
     };
     const signal = one.thin === 1 ? sound.whole : sound.quarter;
-    bandAmplitudes(signal, frames, data, MARGIN * bands, kernel);
+    bandReader(framing, kernel)(signal, 0, count, data, MARGIN * bands);
     return { view: one, bands, data };
   });
   const floor = loudReference(all[0]) * 10 ** (-70 / 20);
   for (const { data } of all)
     if (floor > 0) toDoublings(data, 1 / floor, kernel);
     else data.fill(0);
-  return all;
+  return { levels: all, floor };
 }
 
 /** The amplitude that the louder moments reach: 95th percentile over the frames that sound at all. */

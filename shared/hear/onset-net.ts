@@ -1,5 +1,5 @@
 import { KernelRoom, type Kernels, kernels } from '../math/kernel.ts';
-import { cellOffset, FEATURES, type Levels } from './onset-features.ts';
+import { cellOffset, FEATURES, type Levels, MARGIN } from './onset-features.ts';
 
 /** Parts of a cell, each with a likelihood of its own (about 2.5 ms). */
 export const PARTS = 4;
@@ -34,7 +34,7 @@ export function likelihoods(
   kernel: Kernels | null = kernels(),
 ): Float32Array {
   const out = new Float32Array(cells * PARTS);
-  const look = kernel ? fastLook(net, kernel) : plainLook(net);
+  const look = kernel ? fastLook(levels, net, kernel) : plainLook(levels, net);
   const group: number[] = [];
   const second = new Float64Array(net.hidden[1]);
   const sums = new Float64Array(PARTS);
@@ -50,8 +50,7 @@ export function likelihoods(
     group.length = 0;
   };
   for (let cell = 0; cell < cells; cell++) {
-    gather(levels, cell, look.rows[group.length]);
-    if (look.glance(group.length) < net.worthALook) continue;
+    if (look.glance(group.length, cell) < net.worthALook) continue;
     group.push(cell);
     if (group.length === TOGETHER) judge();
   }
@@ -61,20 +60,20 @@ export function likelihoods(
 
 /** Four cells' features, and what is read off them. */
 interface Look {
-  /** Where each cell's features are to be put. */
-  readonly rows: readonly (Float32Array | Float64Array)[];
-  /** Whether a cell is worth a closer look: a sum. */
-  glance(nth: number): number;
+  /** Makes a cell the `nth` of the four and sums up whether it is worth a closer look. */
+  glance(nth: number, cell: number): number;
   /** What the first layer makes of all four: `max(0, weights x + biases)`, a row a cell. */
   firstLayer(): Float32Array | Float64Array;
 }
 
-function plainLook(net: OnsetNet): Look {
+function plainLook(levels: readonly Levels[], net: OnsetNet): Look {
   const x = new Float64Array(TOGETHER * FEATURES);
   const first = new Float64Array(TOGETHER * net.hidden[0]);
   return {
-    rows: Array.from({ length: TOGETHER }, (_, n) => x.subarray(n * FEATURES, (n + 1) * FEATURES)),
-    glance: (nth) => glance(x, nth * FEATURES, net),
+    glance(nth, cell) {
+      gather(levels, cell, x, nth * FEATURES);
+      return glance(x, nth * FEATURES, net);
+    },
     firstLayer() {
       firstLayer(x, net, first);
       return first;
@@ -82,7 +81,10 @@ function plainLook(net: OnsetNet): Look {
   };
 }
 
-function fastLook(net: OnsetNet, kernel: Kernels): Look {
+/** Cells whose levels are handed to the kernels at once. */
+const SPAN = 256;
+
+function fastLook(levels: readonly Levels[], net: OnsetNet, kernel: Kernels): Look {
   const { hidden, weights, biases } = net;
   const [units] = hidden;
   const row = 4 * Math.ceil(FEATURES / 4);
@@ -91,14 +93,36 @@ function fastLook(net: OnsetNet, kernel: Kernels): Look {
   const w = room.place(units * row * 4);
   const sums = room.place(TOGETHER * units * 4);
   const glanceWeights = room.keep(net.glance, row);
+  // As many rows as the cells have, and those of their neighbours on either side.
+  const rowsOf = ({ view }: Levels) => SPAN * view.perCell + 2 * MARGIN;
+  const places = levels.map((one) => room.place(rowsOf(one) * one.bands * 4));
+  const runs = levels.flatMap(({ view, bands }, v) => {
+    const together = view.step === 1 ? view.frames : 1;
+    return Array.from({ length: view.frames / together }, (_, f) => [
+      places[v] + (MARGIN + view.from + f * view.step) * bands * 4,
+      view.perCell * bands * 4,
+      together * bands,
+    ]);
+  });
+  const table = room.place(runs.length * 12);
+  room.whole(table, runs.length * 3).set(runs.flat());
   const rows = room.floats(w, units * row);
   rows.fill(0);
   for (let u = 0; u < units; u++)
     rows.set(weights[0].subarray(u * FEATURES, (u + 1) * FEATURES), u * row);
   const first = room.floats(sums, TOGETHER * units);
+  const views = levels.map((one, v) => room.floats(places[v], rowsOf(one) * one.bands));
   return {
-    rows: Array.from({ length: TOGETHER }, (_, n) => room.floats(x + n * row * 4, FEATURES)),
-    glance: (nth) => net.glanceBias + kernel.dot(x + nth * row * 4, glanceWeights, row),
+    glance(nth, cell) {
+      if (cell % SPAN === 0)
+        levels.forEach(({ view, bands, data }, v) => {
+          const from = cell * view.perCell * bands;
+          views[v].set(data.subarray(from, from + views[v].length));
+        });
+      const at = x + nth * row * 4;
+      kernel.gathered(table, runs.length, cell % SPAN, at);
+      return net.glanceBias + kernel.dot(at, glanceWeights, row);
+    },
     firstLayer() {
       kernel.fourDots(x, w, row, units, sums);
       for (let i = 0; i < first.length; i++)
@@ -109,8 +133,8 @@ function fastLook(net: OnsetNet, kernel: Kernels): Look {
 }
 
 /** The numbers that describe a cell, view after view, frame after frame. */
-function gather(levels: readonly Levels[], cell: number, into: Float32Array | Float64Array): void {
-  let to = 0;
+function gather(levels: readonly Levels[], cell: number, into: Float64Array, place: number): void {
+  let to = place;
   for (const one of levels) {
     const { bands, data } = one;
     const { frames, step, from } = one.view;

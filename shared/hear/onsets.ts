@@ -29,7 +29,7 @@ export function hearOnsets(
 ): Onset[] {
   if (sound.silent) return [];
   progress?.(0, 'onsets');
-  const levels = viewLevels(sound);
+  const { levels } = viewLevels(sound);
   progress?.(0.5, 'onsets');
   const curve = likelihoods(levels, cellsOf(sound.whole), taughtEar());
   const attacks = risingOnly(pickAttacks(curve, SURE, SURE_ALONE), levels[0]);

@@ -55,18 +55,20 @@ export function truePeak(audio: Audio, kernel: Kernels | null = kernels()): numb
   audio.channels.forEach((channel, c) => {
     const source = sourceOf(channel);
     const maxima = largest[c];
-    // From half a kernel before the first sample to half a kernel after the last the filter still rings.
-    for (let b = -1; b <= maxima.length; b++) {
-      const own = maxima[b] ?? 0;
-      const around = Math.max(maxima[b - 1] ?? 0, own, maxima[b + 1] ?? 0);
+    // Two blocks of silence on either side: the filter rings before the first sample and after the last.
+    for (let b = -1; b < maxima.length - 3; b++) {
+      const own = maxima[b + 2];
+      const around = Math.max(maxima[b + 1], own, maxima[b + 3]);
       if (around * (middle + rest) <= peak) continue;
       source.read(near, b * block - half + 1);
       // The middle taps reach one sample before the block and two after it.
-      const beside = Math.max(
-        own,
-        ...[half - 2, half + block - 1, half + block].map((i) => Math.abs(near[i])),
+      const edge = Math.max(
+        Math.abs(near[half - 2]),
+        Math.abs(near[half + block - 1]),
+        Math.abs(near[half + block]),
       );
-      if (beside * middle + around * rest > peak) peak = Math.max(peak, scan.largestBetween(near));
+      if (Math.max(own, edge) * middle + around * rest > peak)
+        peak = Math.max(peak, scan.largestBetween(near));
     }
   });
   return peak;
@@ -81,7 +83,7 @@ function boundOf(phases: readonly Float64Array[]): { middle: number; rest: numbe
 }
 
 interface Scan {
-  /** The largest absolute sample of each block. */
+  /** The largest absolute sample of each block, after two silent ones and before two more. */
   largestInBlocks(this: void, channel: Float32Array): Float32Array;
   /** The largest absolute value between the samples of a block, given with a kernel's reach round it. */
   largestBetween(this: void, near: Float32Array): number;
@@ -90,9 +92,9 @@ interface Scan {
 function plainScan(phases: readonly Float64Array[]): Scan {
   return {
     largestInBlocks(channel) {
-      const maxima = new Float32Array(Math.ceil(channel.length / block));
+      const maxima = new Float32Array(Math.ceil(channel.length / block) + 4);
       channel.forEach((value, i) => {
-        const b = Math.floor(i / block);
+        const b = Math.floor(i / block) + 2;
         maxima[b] = Math.max(maxima[b], Math.abs(value));
       });
       return maxima;
@@ -123,14 +125,14 @@ function fastScan(phases: readonly Float64Array[], kernel: Kernels): Scan {
   const found = room.floats(y, blocksTogether);
   return {
     largestInBlocks(channel) {
-      const maxima = new Float32Array(Math.ceil(channel.length / block));
-      for (let b = 0; b < maxima.length; b += blocksTogether) {
+      const maxima = new Float32Array(Math.ceil(channel.length / block) + 4);
+      for (let b = 0; b < maxima.length - 4; b += blocksTogether) {
         const part = channel.subarray(b * block, b * block + span);
         const blocks = Math.ceil(part.length / block);
         samples.set(part);
         samples.fill(0, part.length);
         kernel.blockMaxima(x, blocks, y);
-        maxima.set(found.subarray(0, blocks), b);
+        maxima.set(found.subarray(0, blocks), b + 2);
       }
       return maxima;
     },

@@ -1,3 +1,4 @@
+import { KernelRoom, type Kernels, kernels } from '../math/kernel.ts';
 import type { Decibels, Samples, Seconds } from '../math/units.ts';
 import { type Audio, lengthOf } from './audio.ts';
 
@@ -10,29 +11,47 @@ export interface LevelCurve {
 }
 
 /** Measures the level in blocks of `hop` seconds (10 ms by default), rounded to whole samples. */
-export function levelCurve(audio: Audio, hop: Seconds = 0.01): LevelCurve {
+export function levelCurve(
+  audio: Audio,
+  hop: Seconds = 0.01,
+  kernel: Kernels | null = kernels(),
+): LevelCurve {
   const block: Samples = Math.max(1, Math.round(hop * audio.sampleRate));
   const length = lengthOf(audio);
-  const levels = new Float32Array(Math.ceil(length / block));
-  for (let b = 0; b < levels.length; b++) {
-    const start = b * block;
-    const end = Math.min(start + block, length);
-    let power = 0;
-    for (const channel of audio.channels) {
-      // Two sums at once: each need not wait for the other.
-      let even = 0;
-      let odd = 0;
-      let i = start;
-      for (; i + 1 < end; i += 2) {
-        even += channel[i] * channel[i];
-        odd += channel[i + 1] * channel[i + 1];
-      }
-      power += even + odd + (i < end ? channel[i] * channel[i] : 0);
-    }
-    const mean = power / ((end - start) * audio.channels.length);
-    levels[b] = 10 * Math.log10(Math.max(mean, 1e-12));
-  }
+  const power = new Float64Array(Math.ceil(length / block));
+  const add = kernel ? adderByFour(block, kernel) : addPowers;
+  for (const channel of audio.channels) add(channel, block, power);
+  const levels = Float32Array.from(power, (sum, b) => {
+    const mean = sum / (Math.min(block, length - b * block) * audio.channels.length);
+    return 10 * Math.log10(Math.max(mean, 1e-12));
+  });
   return { hop: block / audio.sampleRate, levels };
+}
+
+/** Adds the sum of the squares of each block. */
+function addPowers(channel: Float32Array, block: Samples, power: Float64Array): void {
+  for (let b = 0; b < power.length; b++) {
+    const end = Math.min(channel.length, (b + 1) * block);
+    let sum = 0;
+    for (let i = b * block; i < end; i++) sum += channel[i] * channel[i];
+    power[b] += sum;
+  }
+}
+
+/** The same by the kernels: each block is put where the padding behind it stays silent. */
+function adderByFour(block: Samples, kernel: Kernels): typeof addPowers {
+  const room = new KernelRoom(kernel);
+  const padded = 4 * Math.ceil(block / 4);
+  const place = room.keep([], padded);
+  const samples = room.floats(place, padded);
+  return (channel, _, power) => {
+    for (let b = 0; b < power.length; b++) {
+      const part = channel.subarray(b * block, (b + 1) * block);
+      samples.set(part);
+      samples.fill(0, part.length);
+      power[b] += kernel.dot(place, place, padded);
+    }
+  };
 }
 
 /** Mean power of a stretch in decibels; -120 where nothing sounds. */

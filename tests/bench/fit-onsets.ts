@@ -40,7 +40,7 @@ const STEPS = 2000;
 function keep(audio: Audio, attacks: readonly number[], name: string): void {
   const sound = hearingSignal(audio);
   const cells = cellsOf(sound.whole);
-  const parts = viewLevels(sound).map((levels) => {
+  const parts = viewLevels(sound).levels.map((levels) => {
     const inside = levels.data.subarray(cellOffset(levels, 0), cellOffset(levels, cells));
     const whole = Int16Array.from(inside, (x) => Math.round(Math.min(16, x) * STEPS));
     return Buffer.from(whole.buffer);
