@@ -53,21 +53,35 @@ export interface Kernels {
     state: Address,
     out: Address,
   ): void;
+  transform(
+    re: Address,
+    im: Address,
+    workRe: Address,
+    workIm: Address,
+    turns: Address,
+    size: number,
+  ): void;
 }
 
+let compiled: WebAssembly.Module | null | undefined;
 let made: Kernels | null | undefined;
 
 /** The kernels, compiled at the first call; null where the machine has no WebAssembly SIMD. */
 export function kernels(): Kernels | null {
-  if (made === undefined) {
-    try {
-      const module = new WebAssembly.Module(fromBase64(KERNEL_BYTES));
-      made = new WebAssembly.Instance(module).exports as unknown as Kernels;
-    } catch {
-      made = null;
-    }
-  }
+  if (made === undefined) made = ownKernels();
   return made;
+}
+
+/** Kernels with a memory that nobody else uses; null where the machine has no WebAssembly SIMD. */
+export function ownKernels(): Kernels | null {
+  if (compiled === null) return null;
+  try {
+    compiled ??= new WebAssembly.Module(fromBase64(KERNEL_BYTES));
+    return new WebAssembly.Instance(compiled).exports as unknown as Kernels;
+  } catch {
+    compiled = null;
+    return null;
+  }
 }
 
 /**
