@@ -1,8 +1,8 @@
 import {
   accessSync,
   closeSync,
-  constants,
   existsSync,
+  constants as fileConstants,
   mkdirSync,
   openSync,
   renameSync,
@@ -10,7 +10,11 @@ import {
   statSync,
   writeSync,
 } from 'node:fs';
+import { constants } from 'node:os';
 import { basename, dirname, join } from 'node:path';
+
+/** How long work goes on before signals are looked for, in milliseconds. */
+const listening = 50;
 
 /** A file to be written: its bytes at once or piece by piece. */
 export interface Output {
@@ -41,7 +45,7 @@ export function checkWritable(path: string, force: boolean): void {
   try {
     if (!statSync(dirname(path)).isDirectory())
       throw Object.assign(new Error(), { code: 'ENOTDIR' });
-    accessSync(dirname(path), constants.W_OK);
+    accessSync(dirname(path), fileConstants.W_OK);
     if (existsSync(path) && statSync(path).isDirectory())
       throw Object.assign(new Error(), { code: 'EISDIR' });
   } catch (error) {
@@ -65,11 +69,20 @@ export function makeFolder(path: string): void {
 
 /**
  * Writes files whole or not at all: all of them beside their places first, then each is moved into its
- * place. When anything fails, none is left behind half.
+ * place. When anything fails, or the process is told to stop (SIGINT, SIGTERM), none is left behind half.
  */
 export async function writeFiles(outputs: readonly Output[], force: boolean): Promise<void> {
   for (const { path } of outputs) checkWritable(path, force);
   const waiting: { part: string; path: string }[] = [];
+  const clean = () => {
+    for (const { part } of waiting) rmSync(part, { force: true });
+  };
+  const stop = (signal: NodeJS.Signals) => {
+    clean();
+    // By convention of shells: 128 and the signal's number.
+    process.exit(128 + constants.signals[signal]);
+  };
+  process.once('SIGINT', stop).once('SIGTERM', stop);
   try {
     for (const { path, bytes } of outputs) {
       const part = join(dirname(path), `.${basename(path)}.${process.pid}.part`);
@@ -84,7 +97,8 @@ export async function writeFiles(outputs: readonly Output[], force: boolean): Pr
       }
     }
   } finally {
-    for (const { part } of waiting) rmSync(part, { force: true });
+    process.off('SIGINT', stop).off('SIGTERM', stop);
+    clean();
   }
 }
 
@@ -102,7 +116,13 @@ async function writeWhole(part: string, path: string, bytes: Output['bytes']): P
     throw cannotWrite(path, error);
   }
   try {
-    for await (const piece of pieces)
+    let turned = performance.now();
+    for await (const piece of pieces) {
+      // Making the pieces leaves no room to hear a signal; it is taken now and then.
+      if (performance.now() - turned > listening) {
+        await new Promise((resolve) => setImmediate(resolve));
+        turned = performance.now();
+      }
       for (let at = 0; at < piece.length; ) {
         try {
           at += writeSync(file, piece, at, Math.min(piece.length - at, 1 << 28));
@@ -110,6 +130,7 @@ async function writeWhole(part: string, path: string, bytes: Output['bytes']): P
           throw cannotWrite(path, error);
         }
       }
+    }
   } finally {
     closeSync(file);
   }

@@ -349,6 +349,16 @@ describe('projects', () => {
     expect(wav('versions/mix.wav').bits).toBe(16);
   });
 
+  test('a pack that is told to stop leaves nothing behind', async () => {
+    const { process: packing, ended } = command.start('pack', 'project.zip', '--to', 'stopped.zip');
+    const parts = () => readdirSync(command.folder).filter((name) => name.endsWith('.part'));
+    while (parts().length === 0) await new Promise((resolve) => setTimeout(resolve, 5));
+    packing.kill('SIGINT');
+    expect(await ended).toBe(130);
+    expect(parts()).toEqual([]);
+    expect(readdirSync(command.folder)).not.toContain('stopped.zip');
+  });
+
   test('a project of a newer version is a clear sentence', () => {
     expect(refusal(3, 'loop', 'open/project.json', '--to', 'x.wav')).toMatch(/newer version/);
   });

@@ -1,4 +1,4 @@
-import { spawnSync } from 'node:child_process';
+import { type ChildProcess, spawn, spawnSync } from 'node:child_process';
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -22,6 +22,8 @@ export interface Command {
   readonly folder: string;
   readonly at: (...path: string[]) => string;
   readonly run: (...args: string[]) => Ran;
+  /** The same without waiting: the process, and the code that it ends with. */
+  readonly start: (...args: string[]) => { process: ChildProcess; ended: Promise<number | null> };
   /** Takes away all that was made. */
   readonly clean: () => void;
 }
@@ -53,6 +55,11 @@ export async function buildCommand(): Promise<Command> {
         maxBuffer: 1 << 28,
       });
       return { code: ran.status, out: ran.stdout, err: ran.stderr };
+    },
+    start: (...args) => {
+      const started = spawn(process.execPath, [join(outDir, 'cli.js'), ...args], { cwd: folder });
+      const ended = new Promise<number | null>((resolve) => started.once('exit', resolve));
+      return { process: started, ended };
     },
     clean: () => {
       for (const made of [outDir, folder]) rmSync(made, { recursive: true, force: true });
