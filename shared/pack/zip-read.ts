@@ -9,7 +9,7 @@ export type Inflate = (bytes: Uint8Array, size: number) => Uint8Array;
 export interface ZippedFile {
   readonly size: number;
   readonly bytes: () => Uint8Array;
-  /** The same piece by piece; of a stored file no more than one piece is held. */
+  /** The same piece by piece, each of which holds until the next one is taken; of a stored file no more is held. */
   readonly pieces: () => Iterable<Uint8Array>;
   /** The same to be read where it is wanted, checked beforehand; a stored file stays where it lies. */
   readonly source: () => ByteSource;
@@ -32,9 +32,9 @@ export function readZip(
 ): Map<string, ZippedFile> {
   const broken = () =>
     new InputError(`${name} is a zip archive that is cut off or damaged; copy it again.`);
-  const take = (at: number, length: number): DataView => {
+  const take: Take = (at, length, room) => {
     if (!(at >= 0 && length >= 0 && at + length <= source.length)) throw broken();
-    const bytes = source.read(at, length);
+    const bytes = source.read(at, length, room);
     return new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   };
   const { count, start, end } = directory(source, take, name);
@@ -80,9 +80,10 @@ export function readZip(
         return;
       }
       const from = dataAt();
+      const room = new Uint8Array(Math.min(pieceSize, entry.packed));
       let crc = 0;
       for (let done = 0; done < entry.packed; done += pieceSize) {
-        const piece = bytesOf(take(from + done, Math.min(pieceSize, entry.packed - done)));
+        const piece = bytesOf(take(from + done, Math.min(pieceSize, entry.packed - done), room));
         crc = crc32(piece, crc);
         yield piece;
       }
@@ -93,7 +94,10 @@ export function readZip(
       let checkedBytes = 0;
       for (const piece of pieces()) checkedBytes += piece.length;
       const from = dataAt();
-      return { length: checkedBytes, read: (at, length) => bytesOf(take(from + at, length)) };
+      return {
+        length: checkedBytes,
+        read: (at, length, room) => bytesOf(take(from + at, length, room)),
+      };
     };
     files.set(entry.name, { size: entry.size, bytes, pieces, source });
   }
@@ -104,7 +108,7 @@ function bytesOf(view: DataView): Uint8Array {
   return new Uint8Array(view.buffer, view.byteOffset, view.byteLength);
 }
 
-type Take = (at: number, length: number) => DataView;
+type Take = (at: number, length: number, room?: Uint8Array) => DataView;
 
 /** Where the central directory lies, and how many files it lists. */
 function directory(source: ByteSource, take: Take, name: string) {

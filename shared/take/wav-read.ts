@@ -36,9 +36,11 @@ export function readWavFrom(source: ByteSource, name: string): WavFile {
   const width = bits / 8;
   const align = width * layout.channels;
   const step = Math.floor(pieceSize / align);
+  const room = new Uint8Array(Math.min(step, frames) * align);
   for (let from = 0; from < frames; from += step) {
     const count = Math.min(step, frames - from);
-    const read = sampleReader(source.read(layout.start + from * align, count * align), layout);
+    const bytes = source.read(layout.start + from * align, count * align, room);
+    const read = sampleReader(bytes, layout);
     channels.forEach((channel, c) => {
       read(channel.subarray(from, from + count), c * width, align);
     });

@@ -7,9 +7,10 @@ import { Strip } from './strip.ts';
 class SourceStrip extends Strip {
   constructor(
     length: Samples,
+    room: Samples,
     private readonly fetch: (strip: SourceStrip) => void,
   ) {
-    super(length);
+    super(length, room);
   }
 
   override reach(first: Samples, last: Samples): void {
@@ -44,7 +45,9 @@ export class BandSource {
   ) {
     this.strips = splitter.bands.slice(0, wanted).map((band, b) => {
       const hop = splitter.hop / band.decimation;
-      return new SourceStrip(splitter.lengthOf(b, reader.length), (strip) => {
+      // Some more than is kept, so that it doesn't slide at each block.
+      const room = Math.ceil(keep / band.decimation) + 4 * hop;
+      return new SourceStrip(splitter.lengthOf(b, reader.length), room, (strip) => {
         if (strip.end % hop !== 0) strip.restart(strip.end - (strip.end % hop));
         this.fetch(strip.end / hop);
       });

@@ -5,15 +5,25 @@ import type { Samples } from '../math/units.ts';
  * along them: samples `base` to `end` are in memory. Positions count from the signal's start, in samples of its rate.
  */
 export class Strip {
-  re = new Float32Array(0);
-  im = new Float32Array(0);
+  re: Float32Array;
+  im: Float32Array;
   /** Position of what stands at index 0 of the arrays. */
   base: Samples = 0;
   end: Samples = 0;
   private kept: Samples = 0;
 
-  /** @param length of the whole signal; nothing is read or written beyond it */
-  constructor(readonly length: Samples) {}
+  /**
+   * @param length of the whole signal; nothing is read or written beyond it
+   * @param room samples that will be in memory at a time, more or less
+   */
+  constructor(
+    readonly length: Samples,
+    room: Samples,
+  ) {
+    const size = Math.min(length, room);
+    this.re = new Float32Array(size);
+    this.im = new Float32Array(size);
+  }
 
   /** Sees to it that `first` to `last` (inside the signal) can be read. */
   reach(_first: Samples, last: Samples): void {
@@ -45,9 +55,8 @@ export class Strip {
   private slide(last: Samples): void {
     const { re, im, kept, base, end } = this;
     const need = last - kept;
-    // Some room more, so that it doesn't slide at each step.
-    if (need * 1.5 > re.length) {
-      const size = Math.min(this.length - kept, need * 2);
+    if (need > re.length) {
+      const size = Math.min(this.length - kept, Math.ceil(need * 1.5));
       this.re = new Float32Array(size);
       this.im = new Float32Array(size);
       this.re.set(re.subarray(kept - base, end - base));

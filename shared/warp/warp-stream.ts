@@ -64,7 +64,10 @@ export class WarpStream {
     this.parts = inputs.map((input) =>
       (inputs.length === 1 ? lead : open(readerOf(input), least)).map((source) => ({
         source,
-        bands: bands.map((_, b) => new Strip(splitter.lengthOf(b, wish.length))),
+        bands: bands.map(
+          (_, b) =>
+            new Strip(splitter.lengthOf(b, wish.length), (4 * splitter.hop) / bands[b].decimation),
+        ),
         block: [new Float32Array(splitter.hop), new Float32Array(splitter.hop)],
       })),
     );

@@ -31,8 +31,9 @@ export function openSource(path: string): ByteSource {
     const stat = fstatSync(file);
     if (stat.isDirectory()) throw Object.assign(new Error(), { code: 'EISDIR' });
     if (!stat.isFile()) return sourceOf(readStream(file));
-    const read = (at: number, length: number) => {
-      const bytes = new Uint8Array(length);
+    const read = (at: number, length: number, room?: Uint8Array) => {
+      const bytes =
+        room && room.length >= length ? room.subarray(0, length) : new Uint8Array(length);
       // One read of Node takes less than 2 GiB.
       for (let done = 0; done < length; ) {
         const got = readSync(file, bytes, done, Math.min(length - done, 1 << 28), at + done);
