@@ -18,10 +18,15 @@ export interface HearingSignal {
   readonly silent: boolean;
 }
 
+/** A recording's mix at `ANALYSIS_RATE` alone. */
+export function atAnalysisRate(audio: Audio, mix: Source = mixForHearing(audio)): Float32Array {
+  return resample(mix, Math.round(audio.sampleRate), ANALYSIS_RATE);
+}
+
 /** Mixes a recording and makes it ready for every listener; made once, it saves each of them the work. */
 export function hearingSignal(audio: Audio): HearingSignal {
   const mix = mixForHearing(audio);
-  const whole = resample(mix, Math.round(audio.sampleRate), ANALYSIS_RATE);
+  const whole = atAnalysisRate(audio, mix);
   const half = resample(sourceOf(whole), 2, 1);
   const quarter = resample(sourceOf(half), 2, 1);
   const silent = !audio.channels.some((channel) => channel.some((sample) => sample !== 0));

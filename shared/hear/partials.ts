@@ -3,7 +3,7 @@ import { sourceOf } from '../math/source.ts';
 import type { Hertz, Samples, Seconds } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
 import { ANALYSIS_RATE, resample } from './analysis-rate.ts';
-import { type HearingSignal, hearingSignal } from './hearing-signal.ts';
+import { atAnalysisRate, type HearingSignal } from './hearing-signal.ts';
 
 /** The spectral peaks of one moment: frequencies and magnitudes side by side, strongest first. */
 export interface Partials {
@@ -32,7 +32,7 @@ export function hearPartials(
   audio: Audio,
   hop: Seconds = 0.1,
   most = 24,
-  sound: Pick<HearingSignal, 'whole'> = hearingSignal(audio),
+  sound: Pick<HearingSignal, 'whole'> = { whole: atAnalysisRate(audio) },
 ): Partials[] {
   const signal = resample(sound.whole, 5, 2);
   const from = Math.max(2, Math.floor((lowest * size) / rate));

@@ -12,7 +12,7 @@ export interface PackRecording {
   readonly bits: number;
   readonly float: boolean;
   readonly bytes: () => Uint8Array | Promise<Uint8Array>;
-  /** The same piece by piece, where it lies on a disk. */
+  /** The same piece by piece, where it lies on a disk; a piece holds until the next one is taken. */
   readonly pieces?: () => Iterable<Uint8Array>;
 }
 

@@ -6,7 +6,10 @@ export interface ZipEntry {
   /** Path with forward slashes. */
   readonly name: string;
   readonly bytes: () => Uint8Array | Promise<Uint8Array>;
-  /** The same piece by piece, for a long file that lies elsewhere: it is gone through twice, and stored. */
+  /**
+   * The same piece by piece, for a long file that lies elsewhere: it is gone through twice, and stored. A
+   * piece need hold only until the next one is taken, as what `writeZip` then yields.
+   */
   readonly pieces?: () => Iterable<Uint8Array>;
   /** Whether deflate is tried on it; it is, unless this says no. */
   readonly shrink?: boolean;
