@@ -27,7 +27,7 @@ export interface BandSignals {
 }
 
 /**
- * The bands for a sample rate: at 44.1 kHz they part at 1.2 and 4 kHz, with windows of 93, 46 and 23 ms.
+ * The bands for a sample rate: at 44.1 kHz they part at 1.2 and 4.7 kHz, with windows of 93, 46 and 23 ms.
  * They scale with the rate in octaves, so that the sums run on powers of two; the edges of other rates
  * lie within half an octave of these.
  */
@@ -35,17 +35,20 @@ export function bandsFor(sampleRate: Hertz): Band[] {
   const octave = Math.min(4, Math.max(-2, Math.round(Math.log2(sampleRate / 44100))));
   const scale = 2 ** octave;
   return [
-    { decimation: 8 * scale, window: 512, edge: 1200 / 44100 / scale, slope: 250 / 44100 / scale },
-    { decimation: 4 * scale, window: 512, edge: 4000 / 44100 / scale, slope: 700 / 44100 / scale },
+    { decimation: 8 * scale, window: 512, edge: 1200 / 44100 / scale, slope: 200 / 44100 / scale },
+    { decimation: 4 * scale, window: 512, edge: 4700 / 44100 / scale, slope: 400 / 44100 / scale },
     { decimation: 1, window: 1024 * scale, edge: 1, slope: 0.1 },
   ];
 }
 
-/** From 1 to 0 as `x` goes from -1 to 1, smooth to every derivative so that the filter's tail dies fast. */
+/**
+ * From 1 to 0 as `x` goes from -1 to 1, smooth to every derivative so that the filter's tail dies fast, and steep:
+ * where two bands overlap, a partial that both stretch is weakened by what their phases differ.
+ */
 export function fall(x: number): number {
   if (x <= -1) return 1;
   if (x >= 1) return 0;
-  return 1 / (1 + Math.exp((2 * x) / (1 - x * x)));
+  return 1 / (1 + Math.exp((6 * x) / (1 - x * x)));
 }
 
 /** Share of a frequency (as a share of the rate) that lies below the edge of a band. */

@@ -1,5 +1,6 @@
 import type { Hertz, Samples } from '../math/units.ts';
 import type { Band, BandSignals } from './bands.ts';
+import type { Decay } from './decay.ts';
 import { holdPartials } from './held.ts';
 import { lockPhases } from './lock.ts';
 import { OverlapAdd } from './overlap-add.ts';
@@ -20,6 +21,9 @@ import { sourceAt } from './time-plan.ts';
 const crossfade = 0.002;
 /** Fastest natural decay that is followed, in dB a second. */
 const fastest = 30;
+
+/** Level (dB a second) that sound loses by itself; none where it is sustained, since there the map says it. */
+const dying = ({ rate, share }: Decay): number => Math.min(fastest, rate) * share;
 
 /** Spectra at work, one for each lead pair; the two last ones trade places from frame to frame. */
 interface Bench {
@@ -191,8 +195,7 @@ export class BandVocoder {
       if (!even) this.look(run, r - hop, earlier);
       powersOf(bench.now, power);
       // Sound that dies away goes on dying as fast as it does, whatever time is made of it.
-      const free =
-        ((r - previous - hop) * decimation * fastest * piece.decay.share) / this.sampleRate;
+      const free = ((r - previous - hop) * decimation * dying(piece.decay)) / this.sampleRate;
       const gain = 10 ** (free / 20);
       lockPhases(
         power,
