@@ -105,6 +105,8 @@ export const manifestSchema = {
     changed: text,
     middleC: { const: 'C4 (60)' },
     artist: orNull(text),
+    credits: orNull(text),
+    terms: orNull(text),
     take: object({
       ...recording,
       loudness,

@@ -86,6 +86,9 @@ export interface Manifest {
   /** The MIDI standard numbers no octaves, so this says it. */
   readonly middleC: 'C4 (60)';
   readonly artist: string | null;
+  /** As the maker types them. */
+  readonly credits: string | null;
+  readonly terms: string | null;
   readonly take: StatedRecording & {
     readonly loudness: StatedLoudness;
     readonly tuning: Tuning;

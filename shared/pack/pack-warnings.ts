@@ -14,7 +14,7 @@ export function warningsOf(input: PackInput, lanes: readonly StatedLane[]): stri
   const unsure = beats.filter((beat) => beat.by === 'heard' && beat.confidence < 0.5).length;
   if (unsure > 0)
     warnings.push(
-      `${unsure} of ${beats.length} beats are uncertain and were not confirmed; check the tempo map there.`,
+      `${unsure} of ${beats.length} beats ${unsure === 1 ? 'is' : 'are'} uncertain and ${unsure === 1 ? 'was' : 'were'} not confirmed; check the tempo map there.`,
     );
   if (key.mode === 'unclear') warnings.push('The key is unclear.');
   if (Math.abs(tuning.cents) > 5 && tuning.confidence > 0.3)
@@ -23,7 +23,7 @@ export function warningsOf(input: PackInput, lanes: readonly StatedLane[]): stri
     );
   for (const lane of lanes) {
     if (!/^quiet/.test(lane.seam.verdict))
-      warnings.push(`The seam of "${lane.name}" ${lane.seam.verdict}.`);
+      warnings.push(`The seam of "${lane.name}": ${lane.seam.verdict}.`);
     for (const file of lane.files) {
       const peak = file.loudness.truePeak;
       if (peak === null) warnings.push(`${file.file} is silent.`);

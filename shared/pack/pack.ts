@@ -110,6 +110,8 @@ export function* makePack(
     changed: input.changed,
     middleC: 'C4 (60)',
     artist: wishes.artist ?? null,
+    credits: wishes.credits ?? null,
+    terms: wishes.terms ?? null,
     take: {
       ...recordings[0],
       loudness: stated(heard.loudness),
@@ -136,7 +138,7 @@ export function* makePack(
     textBytes(`${JSON.stringify(manifestSchema, null, 1)}\n`),
   );
   yield entry('README.txt', () => textBytes(readmeText(manifest)));
-  yield entry('credits.txt', () => textBytes(creditsText(manifest, wishes.credits, wishes.terms)));
+  yield entry('credits.txt', () => textBytes(creditsText(manifest)));
   yield entry('clearance.txt', () => textBytes(clearanceText(manifest)));
   progress?.(1, 'packed');
 }

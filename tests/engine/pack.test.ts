@@ -14,6 +14,7 @@ import { manifestSchema } from '../../shared/pack/manifest-schema.ts';
 import { makePack } from '../../shared/pack/pack.ts';
 import type { PackInput, PackRecording } from '../../shared/pack/pack-input.ts';
 import type { PackWishes } from '../../shared/pack/pack-wishes.ts';
+import { counted, keyWords, lengthWords, tuningWords } from '../../shared/pack/pack-words.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { readWavLayout } from '../../shared/take/wav-layout.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
@@ -351,10 +352,25 @@ test('texts say what was typed, and what was not', async () => {
   expect(text('credits.txt')).toContain('None were stated');
   expect(text('README.txt')).toContain('A = 442.0 Hz'.replace('A =', 'A4 ='));
   expect(text('clearance.txt')).toContain(take.hash);
-  const told = await packed({ credits: 'Played by Ada\nand Bas', terms: 'Ask first' });
+  const told = await packed({
+    artist: 'Ada & co',
+    credits: 'Played by Ada\nand Bas',
+    terms: 'Ask <first>',
+  });
+  const html = new TextDecoder().decode(told.get(`${root}/report.html`));
+  expect(html).toContain('<p>By Ada &amp; co. 4 March 2026.');
+  expect(html).toContain('Played by Ada\nand Bas');
+  expect(html).toContain('Ask &lt;first&gt;');
+  const stated = JSON.parse(new TextDecoder().decode(told.get(`${root}/manifest.json`)));
+  expect(stated).toMatchObject({ credits: 'Played by Ada\nand Bas', terms: 'Ask <first>' });
+  const readme = new TextDecoder().decode(told.get(`${root}/README.txt`));
+  expect(readme).toContain('By Ada & co. Recorded without a click.');
+  // A plain viewer is 80 wide; only paths are longer.
+  for (const line of readme.split('\r\n'))
+    if (!line.startsWith('  ')) expect(line.length).toBeLessThanOrEqual(78);
   const credits = new TextDecoder().decode(told.get(`${root}/credits.txt`));
   expect(credits).toContain('Played by Ada\r\nand Bas');
-  expect(credits).toContain('Ask first');
+  expect(credits).toContain('Ask <first>');
 });
 
 describe('what is wished', () => {
@@ -420,6 +436,28 @@ describe('what is wished', () => {
     expect(new Set(kind(/\/(loops|slices)\/.*\.wav$/))).toEqual(new Set([packing === 'deflated']));
     expect(new Set(kind(/\.(json|html|csv|txt)$/))).toEqual(new Set([packing !== 'stored']));
   });
+});
+
+test('what is not sure is not stated as if it were', () => {
+  expect(keyWords({ tonic: 'D', mode: 'minor', confidence: 0.9 })).toBe('D minor');
+  expect(keyWords({ tonic: 'D', mode: 'minor', confidence: 0.4 })).toBe('probably D minor');
+  expect(keyWords({ tonic: 'unclear', mode: 'unclear', confidence: 0 })).toBe('unclear');
+  const tuning = { a4: 441.2, cents: 4.72, confidence: 0.8 };
+  expect(tuningWords(tuning)).toBe('A4 = 441.2 Hz, +4.7 cents');
+  expect(tuningWords({ ...tuning, cents: -0.02 })).toBe('A4 = 441.2 Hz, 0.0 cents');
+  expect(tuningWords({ ...tuning, drift: -7 })).toMatch(/falling by 7 cents over the take$/);
+  expect(tuningWords({ ...tuning, confidence: 0.1 })).toMatch(/not clear enough/);
+  expect([1, 3, 14].map((n) => counted(n, 'loop'))).toEqual([
+    'one loop',
+    'three loops',
+    '14 loops',
+  ]);
+  expect([9.25, 99.94, 100, 192].map(lengthWords)).toEqual([
+    '9.3 s',
+    '99.9 s',
+    '1 min 40 s',
+    '3 min 12 s',
+  ]);
 });
 
 test('the same project gives the same bytes', async () => {
