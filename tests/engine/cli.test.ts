@@ -124,20 +124,14 @@ describe('warp', () => {
     expect(run('warp', 'mix.wav', '--map', 'map.json', '--to', 'mix.out.wav').code).toBe(0);
     const together = sum(wav('parts/high.wav').audio, wav('parts/low.wav').audio);
     const mix = wav('mix.out.wav').audio;
-    let power = 0;
     let worst = 0;
     mix.channels.forEach((channel, c) => {
       expect(channel.length).toBe(Math.round(11.003 * 44100));
       channel.forEach((v, i) => {
-        const difference = Math.abs(v - together.channels[c][i]);
-        power += difference ** 2 / (2 * channel.length);
-        worst = Math.max(worst, difference);
+        worst = Math.max(worst, Math.abs(v - together.channels[c][i]));
       });
     });
-    // The null is under -100 dBFS as a level; single samples, where rounding turned a weak partial's
-    // phase, may come to -90.
-    expect(10 * Math.log10(power)).toBeLessThan(-100);
-    expect(20 * Math.log10(worst)).toBeLessThan(-90);
+    expect(20 * Math.log10(worst)).toBeLessThan(-100);
   });
 
   test('--bits says how the result is stored; the same call gives the same bytes', () => {
