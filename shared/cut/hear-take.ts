@@ -47,7 +47,7 @@ export function hearTake(
   const phrases = hearPhrases(audio, onsets, partials, evidence);
   progress?.(0.8, 'hearing pitch');
   const tuning = tuningOf(partials);
-  const key = hearKey(audio, tuning, partials);
+  const key = hearKey(audio, tuning, partials, phrases);
   const stemTunings = stems.map((stem) => hearTuning(stem));
   progress?.(0.9, 'measuring loudness');
   const levels = levelCurve(audio);

@@ -1,7 +1,7 @@
 import type { Seconds, Semitones } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
+import { chromaOf } from './chroma.ts';
 import type { Tuning } from './heard.ts';
-import { chromaOf } from './key.ts';
 import type { Partials } from './partials.ts';
 
 /** What is played over time, as weights of the pitch classes from C, one frame each `hop`. */

@@ -78,6 +78,10 @@ describe('hearing the demo take', () => {
     expect(shown).toEqual(truth);
   });
 
+  it('hears the key that it opens in', () => {
+    expect(heard.key).toMatchObject(take.truth.key);
+  });
+
   it('hears that the clarinet is flat and the guitar is not', () => {
     const [guitar, clarinet] = heard.stemTunings;
     expect(Math.abs(guitar.cents - take.truth.tuning.guitar.cents)).toBeLessThan(2);
