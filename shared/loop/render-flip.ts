@@ -6,6 +6,7 @@ import { nearestGridPoint } from '../time/grid.ts';
 import { mapTime, onSamples, toSamples } from '../time/time-map.ts';
 import { shiftPitch } from '../warp/pitch.ts';
 import { warp } from '../warp/warp.ts';
+import { Workspace } from '../warp/workspace.ts';
 import type { Lane, Placement } from './lane.ts';
 import { beatsToSamples, loopLength } from './length.ts';
 import {
@@ -69,6 +70,7 @@ export function renderFlip(
   const beat = 60 / lane.bpm;
   const sounding = placements.filter((p) => slices.has(p.slice) && p.at >= 0 && p.at < beats);
 
+  const workspace = new Workspace();
   sounding.forEach((placement, index) => {
     progress?.(index / sounding.length, 'placing slices');
     const slice = slices.get(placement.slice);
@@ -87,7 +89,7 @@ export function renderFlip(
       { anchors: map.anchors.map((a) => ({ from: a.from + origin, to: a.to + origin })) },
       rate,
     );
-    const warped = warp(pieces, shifted, last);
+    const warped = warp(pieces, shifted, last, undefined, workspace);
     const { semitones, cents } = placement;
     const pitched =
       semitones === 0 && cents === 0
@@ -117,6 +119,8 @@ export function renderFlip(
       amplify(piece, gain);
       addRound(outputs[i], piece, backwards ? at : at - lead);
     });
+
+    for (const { channels } of warped) workspace.leave(...channels);
 
     const here = placement.at * beat;
     landings.push({

@@ -2,15 +2,17 @@ import type { Samples } from '../math/units.ts';
 import type { BandSplitter } from './band-splitter.ts';
 import type { Reader } from './reader.ts';
 import { Strip } from './strip.ts';
+import type { Workspace } from './workspace.ts';
 
 /** A band of a recording, computed where it is looked at. */
 class SourceStrip extends Strip {
   constructor(
     length: Samples,
     room: Samples,
+    workspace: Workspace,
     private readonly fetch: (strip: SourceStrip) => void,
   ) {
-    super(length, room);
+    super(length, room, workspace);
   }
 
   override reach(first: Samples, last: Samples): void {
@@ -42,16 +44,22 @@ export class BandSource {
     private readonly splitter: BandSplitter,
     private readonly keep: Samples,
     wanted: number,
+    workspace: Workspace,
   ) {
     this.strips = splitter.bands.slice(0, wanted).map((band, b) => {
       const hop = splitter.hop / band.decimation;
       // Some more than is kept, so that it doesn't slide at each block.
       const room = Math.ceil(keep / band.decimation) + 4 * hop;
-      return new SourceStrip(splitter.lengthOf(b, reader.length), room, (strip) => {
+      return new SourceStrip(splitter.lengthOf(b, reader.length), room, workspace, (strip) => {
         if (strip.end % hop !== 0) strip.restart(strip.end - (strip.end % hop));
         this.fetch(strip.end / hop);
       });
     });
+  }
+
+  /** Leaves its memory to others. */
+  close(): void {
+    for (const strip of this.strips) strip.close();
   }
 
   /** Splits a block for every band that ends where it begins. */

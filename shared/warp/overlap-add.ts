@@ -1,6 +1,7 @@
 import type { Samples } from '../math/units.ts';
 import type { BandSignals } from './bands.ts';
-import { type Framer, makeSpectrum, type Spectrum } from './spectrum.ts';
+import type { Framer, Spectrum } from './spectrum.ts';
+import type { Workspace } from './workspace.ts';
 
 /** So many samples are finished at a time, more or less. */
 const batch = 512;
@@ -11,10 +12,12 @@ const batch = 512;
  * holds a few frames, however long the piece. Positions are band samples (without the strips' padding).
  */
 export class OverlapAdd {
-  private buffers: Spectrum[] = [];
-  private weight = new Float64Array(0);
+  private readonly buffers: readonly Spectrum[];
+  private readonly weight: Float64Array;
   /** What windows frames with nothing done to them gave: they are copied in the end. */
-  private copied = new Float64Array(0);
+  private readonly copied: Float64Array;
+  private readonly arrays: readonly Float64Array[];
+  private readonly size: number;
   /** Position that stands at index 0 of the buffers, and up to which index anything is written there. */
   private base: Samples = 0;
   private used = 0;
@@ -26,12 +29,29 @@ export class OverlapAdd {
   private copiedUntil: Samples = 0;
   private done: Samples = 0;
 
-  /** @param fade samples of the crossfade that ends at a piece's `begin` */
+  /**
+   * @param fade samples of the crossfade that ends at a piece's `begin`
+   * @param longest frame that will come
+   */
   constructor(
     private readonly signals: BandSignals,
     private readonly padding: Samples,
     private readonly fade: number,
-  ) {}
+    longest: Samples,
+    private readonly workspace: Workspace,
+  ) {
+    this.size = 2 * longest + 4 * batch;
+    const make = () => workspace.doubles(this.size).fill(0);
+    this.weight = make();
+    this.copied = make();
+    this.buffers = signals.sources.map(() => ({ re: make(), im: make() }));
+    this.arrays = [this.weight, this.copied, ...this.buffers.flatMap(({ re, im }) => [re, im])];
+  }
+
+  /** Leaves its memory to others. */
+  leave(): void {
+    this.workspace.leave(...this.arrays);
+  }
 
   /** Everything before this position of the piece is written. */
   get finished(): Samples {
@@ -40,12 +60,7 @@ export class OverlapAdd {
 
   /** Begins a piece that is written from `from` to `to` and fully there from `begin` on; copies come from `shift` later. */
   open(framer: Framer, shift: Samples, from: Samples, to: Samples, begin: number): void {
-    const size = 2 * framer.size + 4 * batch;
-    if (this.weight.length < size) {
-      this.buffers = this.signals.sources.map(() => makeSpectrum(size));
-      this.weight = new Float64Array(size);
-      this.copied = new Float64Array(size);
-    } else this.clear(0);
+    this.clear(0);
     this.used = 0;
     this.framer = framer;
     this.shift = shift;
@@ -88,10 +103,10 @@ export class OverlapAdd {
   private room(framer: Framer, at: Samples): void {
     if (at - this.done >= batch) this.flush(Math.min(at, this.end));
     const last = at + framer.size - this.base;
-    if (last > this.weight.length) {
+    if (last > this.size) {
       const from = this.done - this.base;
       const kept = this.used - from;
-      for (const array of this.arrays()) array.copyWithin(0, from, this.used);
+      for (const array of this.arrays) array.copyWithin(0, from, this.used);
       this.clear(kept);
       this.used = kept;
       this.base = this.done;
@@ -99,12 +114,8 @@ export class OverlapAdd {
     this.used = Math.max(this.used, at + framer.size - this.base);
   }
 
-  private arrays(): Float64Array[] {
-    return [this.weight, this.copied, ...this.buffers.flatMap(({ re, im }) => [re, im])];
-  }
-
   private clear(from: number): void {
-    for (const array of this.arrays()) array.fill(0, from, this.used);
+    for (const array of this.arrays) array.fill(0, from, this.used);
   }
 
   private flush(until: Samples): void {

@@ -1,4 +1,5 @@
 import type { Samples } from '../math/units.ts';
+import type { Workspace } from './workspace.ts';
 
 /**
  * A stretch of two long channels (the real and the imaginary part of one complex signal) that slides
@@ -15,14 +16,23 @@ export class Strip {
   /**
    * @param length of the whole signal; nothing is read or written beyond it
    * @param room samples that will be in memory at a time, more or less
+   * @param workspace where its memory comes from
    */
   constructor(
     readonly length: Samples,
     room: Samples,
+    private readonly workspace: Workspace,
   ) {
     const size = Math.min(length, room);
-    this.re = new Float32Array(size);
-    this.im = new Float32Array(size);
+    this.re = workspace.floats(size);
+    this.im = workspace.floats(size);
+  }
+
+  /** Leaves its memory to others; it is of no use from then on. */
+  close(): void {
+    this.workspace.leave(this.re, this.im);
+    this.re = new Float32Array(0);
+    this.im = new Float32Array(0);
   }
 
   /** Sees to it that `first` to `last` (inside the signal) can be read. */
@@ -46,7 +56,7 @@ export class Strip {
   room(until: Samples): void {
     const last = Math.min(until, this.length);
     if (last <= this.end) return;
-    if (last - this.base > this.re.length) this.slide(last);
+    if (last - this.base > Math.min(this.re.length, this.im.length)) this.slide(last);
     this.re.fill(0, this.end - this.base, last - this.base);
     this.im.fill(0, this.end - this.base, last - this.base);
     this.end = last;
@@ -55,10 +65,11 @@ export class Strip {
   private slide(last: Samples): void {
     const { re, im, kept, base, end } = this;
     const need = last - kept;
-    if (need > re.length) {
+    if (need > Math.min(re.length, im.length)) {
       const size = Math.min(this.length - kept, Math.ceil(need * 1.5));
-      this.re = new Float32Array(size);
-      this.im = new Float32Array(size);
+      this.re = this.workspace.floats(size);
+      this.im = this.workspace.floats(size);
+      this.workspace.leave(re, im);
       this.re.set(re.subarray(kept - base, end - base));
       this.im.set(im.subarray(kept - base, end - base));
     } else {

@@ -16,6 +16,7 @@ import {
   turn,
 } from './spectrum.ts';
 import { sourceAt } from './time-plan.ts';
+import type { Workspace } from './workspace.ts';
 
 /** Seconds of the crossfade that ends at a kept attack. */
 const crossfade = 0.002;
@@ -77,11 +78,17 @@ export class BandVocoder {
     padding: Samples,
     private readonly sampleRate: Hertz,
     private readonly held: boolean,
+    workspace: Workspace,
   ) {
     this.padding = padding / band.decimation;
     this.fade = (crossfade * sampleRate) / band.decimation;
     this.memory = pieces.reduce((most, { window }) => Math.max(most, window), 0) + 1;
-    this.sum = new OverlapAdd(signals, this.padding, this.fade);
+    this.sum = new OverlapAdd(signals, this.padding, this.fade, this.memory, workspace);
+  }
+
+  /** Leaves its memory to others; nothing can be rendered from then on. */
+  close(): void {
+    this.sum.leave();
   }
 
   /** How many band samples before what is finished may still be looked at. */

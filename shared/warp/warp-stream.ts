@@ -2,13 +2,13 @@ import type { Progress } from '../math/progress.ts';
 import type { Samples, Seconds } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
 import { BandSource } from './band-source.ts';
-import { BandSplitter } from './band-splitter.ts';
-import { bandsFor } from './bands.ts';
+import type { BandSplitter } from './band-splitter.ts';
 import { decide, type WarpWish } from './decide.ts';
 import type { WarpPlan } from './plan.ts';
 import { type Reader, readerOf, readerOfSum } from './reader.ts';
 import { Strip } from './strip.ts';
 import { BandVocoder } from './vocoder.ts';
+import { Workspace } from './workspace.ts';
 
 /** Blocks of the split that stay in memory behind the newest; so far may one band lag behind another. */
 const blocksKept = 6;
@@ -37,7 +37,9 @@ export class WarpStream {
   /** Part by part. */
   private readonly parts: readonly (readonly Pair[])[];
   private readonly pairs: readonly Pair[];
+  private readonly lead: readonly BandSource[];
   private rendered = 0;
+  private closed = false;
 
   /**
    * Decides how `inputs`, parts of one performance, are warped, and opens the result.
@@ -47,28 +49,36 @@ export class WarpStream {
     inputs: readonly Audio[],
     private readonly wish: WarpWish,
     progress?: Progress,
+    private readonly workspace = new Workspace(),
   ) {
     const sum = readerOfSum(inputs);
-    const bands = bandsFor(sum.sampleRate);
-    const splitter = new BandSplitter(bands);
+    const splitter = workspace.splitter(sum.sampleRate);
+    const { bands } = splitter;
     this.splitter = splitter;
     const open = (reader: Reader, keep: Samples, wanted = bands.length) =>
       Array.from(
         { length: Math.ceil(reader.channels / 2) },
-        (_, p) => new BandSource(reader, 2 * p, splitter, keep, wanted),
+        (_, p) => new BandSource(reader, 2 * p, splitter, keep, wanted, workspace),
       );
     const least = blocksKept * splitter.hop;
     const isShort = sum.length <= short * sum.sampleRate;
     const lead = open(sum, isShort ? sum.length + 2 * splitter.padding : least);
-    this.plan = decide(sum, isShort ? lead : open(sum, least, 2), splitter, wish, progress);
+    const ahead = isShort ? lead : open(sum, least, 2);
+    this.plan = decide(sum, ahead, splitter, wish, progress);
+    if (!isShort) for (const source of ahead) source.close();
+    this.lead = lead;
     this.parts = inputs.map((input) =>
       (inputs.length === 1 ? lead : open(readerOf(input), least)).map((source) => ({
         source,
         bands: bands.map(
           (_, b) =>
-            new Strip(splitter.lengthOf(b, wish.length), (4 * splitter.hop) / bands[b].decimation),
+            new Strip(
+              splitter.lengthOf(b, wish.length),
+              (4 * splitter.hop) / bands[b].decimation,
+              workspace,
+            ),
         ),
-        block: [new Float32Array(splitter.hop), new Float32Array(splitter.hop)],
+        block: [workspace.floats(splitter.hop), workspace.floats(splitter.hop)],
       })),
     );
     this.pairs = this.parts.flat();
@@ -86,6 +96,7 @@ export class WarpStream {
           splitter.padding,
           sum.sampleRate,
           b === 0,
+          workspace,
         ),
     );
   }
@@ -110,6 +121,19 @@ export class WarpStream {
     }
     if (count < asked)
       for (const channels of to) for (const channel of channels) channel.fill(0, count);
+  }
+
+  /** Leaves its memory to the workspace; nothing can be read from then on. */
+  close(): void {
+    if (this.closed) return;
+    this.closed = true;
+    for (const source of this.lead) source.close();
+    for (const { source, bands, block } of this.pairs) {
+      if (!this.lead.includes(source)) source.close();
+      for (const strip of bands) strip.close();
+      this.workspace.leave(...block);
+    }
+    for (const vocoder of this.vocoders) vocoder.close();
   }
 
   private renderBlock(): void {

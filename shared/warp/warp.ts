@@ -2,10 +2,10 @@ import type { Progress } from '../math/progress.ts';
 import type { Samples } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { type TimeMap, unmapTime } from '../time/time-map.ts';
-import type { WarpWish } from './decide.ts';
 import type { Moment } from './plan.ts';
 import { readerOfSum } from './reader.ts';
 import { WarpStream } from './warp-stream.ts';
+import { Workspace } from './workspace.ts';
 
 /**
  * Plays `inputs` along a time map: output moment `u` (seconds) is source moment `unmapTime(map, u)`.
@@ -18,6 +18,7 @@ import { WarpStream } from './warp-stream.ts';
  * @param inputs of one sample rate (8 to 192 kHz), one length and one number of channels (1 to 8)
  * @param length of the result, exact
  * @param progress share of the work done; throws through to cancel
+ * @param workspace what an earlier warp left, for many short ones in a row
  * @throws InputError where inputs differ in rate, length or channels
  */
 export function warp(
@@ -25,8 +26,9 @@ export function warp(
   map: TimeMap,
   length: Samples,
   progress?: Progress,
+  workspace?: Workspace,
 ): Audio[] {
-  return warpMoments(inputs, map, length, 'set off', progress);
+  return warpMoments(inputs, map, length, 'set off', progress, workspace);
 }
 
 /** As `warp`; `moment` says what of an attack the map moves. */
@@ -36,13 +38,16 @@ export function warpMoments(
   length: Samples,
   moment: Moment,
   progress?: Progress,
+  workspace?: Workspace,
 ): Audio[] {
   const outputs = inputs.map(({ sampleRate, channels }) => ({
     sampleRate,
-    channels: channels.map(() => new Float32Array(length)),
+    channels: channels.map(() =>
+      workspace ? workspace.floats(length).subarray(0, length) : new Float32Array(length),
+    ),
   }));
   let done = 0;
-  for (const block of warpBlocks(inputs, map, length, moment, progress)) {
+  for (const block of warpBlocks(inputs, map, length, moment, progress, workspace)) {
     block.forEach((audio, i) => {
       audio.channels.forEach((channel, c) => {
         outputs[i].channels[c].set(channel, done);
@@ -66,53 +71,55 @@ export function* warpBlocks(
   length: Samples,
   moment: Moment = 'set off',
   progress?: Progress,
+  workspace = new Workspace(),
 ): Generator<Audio[]> {
   if (inputs.length === 0) return;
-  const { sampleRate, channels } = readerOfSum(inputs);
-  const read = isShift(map)
+  const sum = readerOfSum(inputs);
+  const { sampleRate } = sum;
+  const stream = isShift(map)
     ? shifted(inputs, Math.round(unmapTime(map, 0) * sampleRate))
-    : lengthOf(inputs[0]) === 0 || channels === 0
-      ? () => {}
-      : streamed(inputs, { map, length, moment }, progress);
-  const whole = inputs.map((input) => ({
-    sampleRate,
-    channels: input.channels.map(() => new Float32Array(Math.min(atOnce, length))),
-  }));
-  for (let done = 0; done < length; ) {
-    const count = Math.min(atOnce, length - done);
-    const block = whole.map((audio) => ({
-      sampleRate,
-      channels: audio.channels.map((channel) => channel.subarray(0, count)),
-    }));
-    read(block, done);
-    done += count;
-    yield block;
-    progress?.(deciding + (1 - deciding) * (done / length), 'warping');
+    : sum.length === 0 || sum.channels === 0
+      ? undefined
+      : new WarpStream(
+          inputs,
+          { map, length, moment },
+          (share, doing) => progress?.(deciding * share, doing),
+          workspace,
+        );
+  const whole = inputs.map((input) =>
+    input.channels.map(() => workspace.floats(Math.min(atOnce, length)).fill(0)),
+  );
+  try {
+    for (let done = 0; done < length; ) {
+      const count = Math.min(atOnce, length - done);
+      const block = whole.map((channels) => channels.map((channel) => channel.subarray(0, count)));
+      stream?.read(block);
+      done += count;
+      yield block.map((channels) => ({ sampleRate, channels }));
+      progress?.(deciding + (1 - deciding) * (done / length), 'warping');
+    }
+  } finally {
+    stream?.close();
+    workspace.leave(...whole.flat());
   }
 }
 
 /** Share of the work that is deciding. */
 const deciding = 0.25;
 
-type Read = (to: readonly Audio[], from: Samples) => void;
-
-function streamed(inputs: readonly Audio[], wish: WarpWish, progress?: Progress): Read {
-  const stream = new WarpStream(inputs, wish, (share, doing) =>
-    progress?.(deciding * share, doing),
-  );
-  return (to) => {
-    stream.read(to.map(({ channels }) => channels));
-  };
-}
-
 /** The inputs moved by whole samples. */
-function shifted(inputs: readonly Audio[], offset: Samples): Read {
-  return (to, from) => {
-    to.forEach((audio, i) => {
-      audio.channels.forEach((channel, c) => {
-        copyShifted(inputs[i].channels[c], channel, offset + from);
+function shifted(inputs: readonly Audio[], offset: Samples): Pick<WarpStream, 'read' | 'close'> {
+  let from = offset;
+  return {
+    read: (to) => {
+      to.forEach((channels, i) => {
+        channels.forEach((channel, c) => {
+          copyShifted(inputs[i].channels[c], channel, from);
+        });
       });
-    });
+      from += to[0]?.[0]?.length ?? 0;
+    },
+    close: () => {},
   };
 }
 
