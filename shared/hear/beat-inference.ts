@@ -67,7 +67,7 @@ export function inferPath(
   const knows = memory.taught > 0;
   const gains = recalled(memory, lesson.places, indexFrom(onsets, begin - SAME), tuning);
   const odds = salience.map(
-    (one, i) => tuning.salienceWeight * one + (knows ? tuning.likeBeat * gains[i * inBeat] : 0),
+    (one, i) => tuning.salienceWeight * one + (knows ? gains[i * inBeat] : 0),
   );
   const ahead = certain.set.filter((time) => time > begin);
   const times: number[] = [];
@@ -139,7 +139,7 @@ export function inferPath(
         mask |= bit;
         if (knows) alike += gains[j * inBeat + inner];
       }
-      worth += tuning.likePlace * alike;
+      worth += alike;
       worth += weight * (logs[mask] - bits * yes - (inBeat - 1 - bits) * no);
       i = j;
     }

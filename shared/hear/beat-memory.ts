@@ -1,5 +1,6 @@
 import type { Seconds } from '../math/units.ts';
 import { type BeatEvidence, CUES } from './beat-evidence.ts';
+import { likenessOf } from './beat-likeness.ts';
 import { indexFrom } from './beat-search.ts';
 import { PARTS, type Tuning } from './beat-tuning.ts';
 
@@ -13,6 +14,9 @@ export interface Memory {
   readonly votes: Float64Array;
   /** All weight an onset got. */
   readonly totals: Float64Array;
+  /** The same by the likeness of whole passages. */
+  readonly passages: Float64Array;
+  readonly passageTotals: Float64Array;
   /** Onsets before this one have taught. */
   readonly taught: number;
 }
@@ -20,6 +24,8 @@ export interface Memory {
 export const NO_MEMORY: Memory = {
   votes: new Float64Array(0),
   totals: new Float64Array(0),
+  passages: new Float64Array(0),
+  passageTotals: new Float64Array(0),
   taught: 0,
 };
 
@@ -80,6 +86,9 @@ export function remember(
   const from = before.taught <= until ? before.taught : 0;
   const votes = from > 0 ? before.votes.slice() : new Float64Array(n * PARTS);
   const totals = from > 0 ? before.totals.slice() : new Float64Array(n);
+  const passages = from > 0 ? before.passages.slice() : new Float64Array(n * PARTS);
+  const passageTotals = from > 0 ? before.passageTotals.slice() : new Float64Array(n);
+  const { reach, weights } = likenessOf(evidence);
   const looks = known.get(evidence) ?? looksOf(evidence, tuning);
   known.set(evidence, looks);
   const { shape, colour } = looks;
@@ -90,6 +99,11 @@ export function remember(
     const phase = (times[k] - beats[beat]) / (beats[beat + 1] - beats[beat]);
     if (phase < -0.2) continue;
     const place = times[k] - beats[beat] < 0.045 ? 0 : Math.round(phase * PARTS) % PARTS;
+    for (let i = k + 1; i < Math.min(n, k + 1 + reach); i++) {
+      const weight = weights[i * reach + i - k - 1];
+      passages[i * PARTS + place] += weight;
+      passageTotals[i] += weight;
+    }
     for (let i = k + 1; i < n; i++) {
       let apart = 0;
       for (let q = 0; q < SHAPE; q++) {
@@ -107,12 +121,12 @@ export function remember(
       totals[i] += like;
     }
   }
-  return { votes, totals, taught: until };
+  return { votes, totals, passages, passageTotals, taught: until };
 }
 
 /**
  * Gain of each onset lying at each place of the beat (`PARTS` an onset), against how often any onset
- * lies there.
+ * lies there; natural logs of odds.
  *
  * @param usual share of onsets at each place
  * @param from the first onset that is asked about
@@ -123,13 +137,23 @@ export function recalled(
   from: number,
   tuning: Tuning,
 ): Float64Array {
-  const { votes, totals } = memory;
+  const { votes, totals, passages, passageTotals } = memory;
   const gains = new Float64Array(votes.length);
   const places = PARTS;
+  const odds = usual.map((share) => Math.log((share + 0.01) / (1 - share + 0.01)));
   for (let i = from; i < totals.length; i++) {
     const scale = 1 / (totals[i] + tuning.likeLittle);
-    for (let place = 0; place < places; place++)
-      gains[i * places + place] = (votes[i * places + place] - usual[place] * totals[i]) * scale;
+    const all = 1 / (passageTotals[i] + tuning.passageLittle);
+    for (let place = 0; place < places; place++) {
+      const at = i * places + place;
+      const near = (votes[at] - usual[place] * totals[i]) * scale;
+      const share = (passages[at] + tuning.passageLittle * usual[place]) * all;
+      const passage = Math.log((share + 0.01) / (1 - share + 0.01)) - odds[place];
+      gains[at] =
+        place === 0
+          ? tuning.likeBeat * near + tuning.passageBeat * passage
+          : tuning.likePlace * near + tuning.passagePlace * passage;
+    }
   }
   return gains;
 }

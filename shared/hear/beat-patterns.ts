@@ -29,7 +29,7 @@ export function learnPatterns(masks: readonly Mask[], tuning: Tuning): PatternMo
   const counts = new Map<Mask, number>();
   const filled = new Float64Array(INNER);
   for (let i = masks.length - 1; i >= 0; i--) {
-    counts.set(masks[i], (counts.get(masks[i]) ?? 0) + weight);
+    countAround(counts, masks[i], weight, tuning);
     for (let part = 0; part < INNER; part++) if (masks[i] & (1 << part)) filled[part] += weight;
     total += weight;
     weight *= tuning.forget;
@@ -74,4 +74,12 @@ export function maskOf(
     if (part > 0 && part < parts) mask |= 1 << (part - 1);
   }
   return mask;
+}
+
+/** Counts a pattern, and with a share of the weight all that have one onset more or less than it. */
+function countAround(counts: Map<Mask, number>, mask: Mask, weight: number, tuning: Tuning): void {
+  const add = (one: Mask, share: number) => counts.set(one, (counts.get(one) ?? 0) + share);
+  add(mask, weight * (1 - tuning.patternBlur));
+  for (let part = 0; part < INNER; part++)
+    add(mask ^ (1 << part), (weight * tuning.patternBlur) / INNER);
 }

@@ -28,6 +28,8 @@ export const TUNING = {
   patternHalf: 4.3,
   /** Prior weight of patterns made of independent places, in beats. */
   patternPrior: 10,
+  /** Share of a pattern's count that goes to patterns with one onset more or less. */
+  patternBlur: 0.2,
   /** What each confirmed beat's teaching loses with each later beat. */
   forget: 0.98,
   /** Spread of the weights of salience around the common ones. */
@@ -47,8 +49,12 @@ export const TUNING = {
   /** Likeness that counts as little. */
   likeLittle: 0.064,
   /** How much likeness counts for beats and for places inside the beat. */
-  likeBeat: 6.3,
+  likeBeat: 5,
   likePlace: 1.6,
+  /** Likeness of passages that counts as little; how much it counts for beats and for places inside the beat. */
+  passageLittle: 2,
+  passageBeat: 1.2,
+  passagePlace: 0.4,
   /** How much the tempo on either side bends where silent beats are put. */
   curve: 0.19,
   /** How much onsets around a silent beat move it, and the spread of that move in log interval. */
