@@ -1,7 +1,6 @@
 import type { Lane } from '../loop/lane.ts';
 import { renderLane } from '../loop/render.ts';
 import type { Progress } from '../math/progress.ts';
-import { narrow, widen } from '../take/channels.ts';
 import { writeLaneMidi } from './lane-midi.ts';
 import { loopFile } from './loop-files.ts';
 import { loopTitles } from './loop-names.ts';
@@ -23,9 +22,8 @@ export function* packLane(
   entry: MakeEntry,
   progress?: Progress,
 ): Generator<ZipEntry, StatedLane> {
-  const { take, heard } = input;
-  const width = take.audio.channels.length;
-  const sources = parts.map((part) => widen(part.recording.audio, width));
+  const { heard } = input;
+  const sources = parts.map((part) => part.recording.audio);
   const { outputs, landings, ratios, seam } = renderLane(
     { sources, slices: input.slices, onsets: heard.onsets, beats: heard.beats },
     lane,
@@ -39,8 +37,7 @@ export function* packLane(
   );
   const files: StatedLoopFile[] = [];
   for (const [i, { recording, label, variant }] of parts.entries()) {
-    const audio = narrow(outputs[i], recording.audio.channels.length);
-    const part = { audio, part: label, variant, bits: bitsOf(wishes, recording) };
+    const part = { audio: outputs[i], part: label, variant, bits: bitsOf(wishes, recording) };
     const { sound, bits, loudness, bytes } = loopFile(
       part,
       titles[i],

@@ -15,13 +15,20 @@ export interface Band {
   readonly slope: number;
 }
 
+/** Which pairs of the sum a pair of one input adds to: one of them, or as a mono input all, on both sides. */
+export interface LeadShare {
+  readonly pairs: readonly { readonly pair: number; readonly bothSides: boolean }[];
+}
+
 /** What the stretch of one band reads and writes; band samples, all with the same padding before the start. */
 export interface BandSignals {
   /** Sum of all inputs, pair by pair of channels: every phase is decided here. */
   readonly lead: readonly Strip[];
-  /** What is rendered, input by input, each with as many pairs as `lead`. */
+  /** What is rendered, pair by pair of each input. */
   readonly sources: readonly Strip[];
   readonly outputs: readonly Strip[];
+  /** Where each of them has its part in the lead. */
+  readonly shares: readonly LeadShare[];
   /** With one input the sources are the lead, so that its frames serve twice. */
   readonly single: boolean;
 }

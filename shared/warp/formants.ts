@@ -1,6 +1,7 @@
 import { RealFft } from '../math/fft.ts';
 import { hann } from '../math/window.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
+import { readerOfSum } from './reader.ts';
 
 /** Quefrencies up to this time describe resonances, later ones the notes themselves. */
 const smoothness = 0.0015;
@@ -37,16 +38,13 @@ export function keepFormants(
     sampleRate,
     channels: audio.channels.map(() => new Float32Array(length)),
   }));
-  const sums = inputs[0].channels.map((_, c) => inputs.map((input) => input.channels[c]));
+  const sum = readerOfSum(inputs);
   for (let centre = 0; centre < length + size / 2; centre += hop) {
     const first = centre - size / 2;
     power.fill(0);
-    for (const parts of sums) {
-      for (let i = 0; i < size; i++) {
-        let sum = 0;
-        for (const part of parts) sum += part[first + i] ?? 0;
-        frame[i] = sum * window[i];
-      }
+    for (let c = 0; c < sum.channels; c++) {
+      sum.read(c, first, frame);
+      for (let i = 0; i < size; i++) frame[i] *= window[i];
       fft.forward(frame, re, im);
       for (let k = 0; k < fft.bins; k++) power[k] += re[k] * re[k] + im[k] * im[k];
     }

@@ -29,7 +29,7 @@ export function holdPartials(
   framer: Framer,
   turns: Turns,
 ): boolean {
-  const { lead, outputs } = signals;
+  const { lead, outputs, shares } = signals;
   const { size } = framer;
   const half = size / 2;
   const at = Math.floor(piece.out / band.decimation);
@@ -50,10 +50,14 @@ export function holdPartials(
   const work = makeSpectrum(size);
   outputs.forEach((pair, p) => {
     framer.analyse(pair, at - size + padding, none, work);
-    const sum = sounding[p % lead.length];
-    for (let i = 0; i < size; i++) {
-      sum.re[i] += work.re[i];
-      sum.im[i] += work.im[i];
+    for (const { pair: q, bothSides } of shares[p].pairs) {
+      const sum = sounding[q];
+      // What is real becomes real and imaginary alike.
+      const side = bothSides ? 1 : 0;
+      for (let i = 0; i < size; i++) {
+        sum.re[i] += work.re[i] - side * work.im[i];
+        sum.im[i] += work.im[i] + side * work.re[i];
+      }
     }
   });
   const was = new Float64Array(half + 1);

@@ -24,29 +24,34 @@ export function readerOf(audio: Audio): Reader {
 }
 
 /**
- * Parts of one performance as their sum. Throws InputError where they differ in rate, length or channels.
+ * Parts of one performance as their sum, with as many channels as the widest of them: a mono part sounds
+ * on all, any other on the first ones. Throws InputError where they differ in rate or length.
  */
 export function readerOfSum(parts: readonly Audio[]): Reader {
-  const { sampleRate, channels } = parts[0];
+  const { sampleRate } = parts[0];
   const length = lengthOf(parts[0]);
   for (const part of parts) {
     if (part.sampleRate !== sampleRate)
       throw new InputError(
         `Parts of one performance have ${sampleRate} and ${part.sampleRate} samples a second; bring them to one rate.`,
       );
-    if (lengthOf(part) !== length || part.channels.length !== channels.length)
+    if (lengthOf(part) !== length)
       throw new InputError(
-        'Parts of one performance differ in length or in number of channels; export them from one timeline.',
+        'Parts of one performance differ in length; export them from one timeline.',
       );
   }
   if (parts.length === 1) return readerOf(parts[0]);
+  const channels = parts.reduce((most, part) => Math.max(most, part.channels.length), 0);
   return {
     sampleRate,
     length,
-    channels: channels.length,
+    channels,
     read: (channel, first, to) => {
       to.fill(0);
-      for (const part of parts) add(part.channels[channel], first, to);
+      for (const part of parts) {
+        const mono = part.channels.length === 1 && channel < channels;
+        add(part.channels[mono ? 0 : channel], first, to);
+      }
       // As a mix of these parts would be stored, so that both are decided alike.
       for (let i = 0; i < to.length; i++) to[i] = Math.fround(to[i]);
     },

@@ -3,6 +3,7 @@ import type { Samples, Seconds } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
 import { BandSource } from './band-source.ts';
 import type { BandSplitter } from './band-splitter.ts';
+import type { LeadShare } from './bands.ts';
 import { decide, type WarpWish } from './decide.ts';
 import type { WarpPlan } from './plan.ts';
 import { type Reader, readerOf, readerOfSum } from './reader.ts';
@@ -22,6 +23,22 @@ interface Pair {
   readonly bands: readonly Strip[];
   /** The block of the result that was rendered last. */
   readonly block: readonly [Float32Array, Float32Array];
+}
+
+/** Where the pairs of an input have their part in a sum of `all` channels, as `readerOfSum` adds them. */
+function sharesOf(channels: number, all: number): LeadShare[] {
+  if (channels === 1)
+    return [
+      {
+        pairs: Array.from({ length: Math.ceil(all / 2) }, (_, pair) => ({
+          pair,
+          bothSides: 2 * pair + 1 < all,
+        })),
+      },
+    ];
+  return Array.from({ length: Math.ceil(channels / 2) }, (_, pair) => ({
+    pairs: [{ pair, bothSides: false }],
+  }));
 }
 
 /**
@@ -82,6 +99,7 @@ export class WarpStream {
       })),
     );
     this.pairs = this.parts.flat();
+    const shares = inputs.flatMap((input) => sharesOf(input.channels.length, sum.channels));
     this.vocoders = this.plan.bands.map(
       ({ band, pieces }, b) =>
         new BandVocoder(
@@ -91,6 +109,7 @@ export class WarpStream {
             lead: lead.map(({ strips }) => strips[b]),
             sources: this.pairs.map(({ source }) => source.strips[b]),
             outputs: this.pairs.map((pair) => pair.bands[b]),
+            shares,
             single: inputs.length === 1,
           },
           splitter.padding,

@@ -15,11 +15,12 @@ import { Workspace } from './workspace.ts';
  * their sum, so the outputs add up to the warp of the sum, and channels keep their phase relations.
  * Where every slope of the map is 1 the output is the input bit for bit, moved by whole samples.
  *
- * @param inputs of one sample rate (8 to 192 kHz), one length and one number of channels (1 to 8)
+ * @param inputs of one sample rate (8 to 192 kHz) and one length, of 1 to 8 channels each: in the sum a
+ *   mono one counts on all channels of the widest, any other on its first ones
  * @param length of the result, exact
  * @param progress share of the work done; throws through to cancel
  * @param workspace what an earlier warp left, for many short ones in a row
- * @throws InputError where inputs differ in rate, length or channels
+ * @throws InputError where inputs differ in rate or length
  */
 export function warp(
   inputs: readonly Audio[],

@@ -1,6 +1,5 @@
 import { hearTuning } from '../../shared/hear/tuning.ts';
 import { InputError } from '../../shared/math/input-error.ts';
-import { narrow, widen } from '../../shared/take/channels.ts';
 import { shiftPitch } from '../../shared/warp/pitch.ts';
 import { bitChoices, placesFor, writeParts } from './parts-out.ts';
 import { partOf, terminalProgress } from './progress.ts';
@@ -42,14 +41,12 @@ Brings a recording, or several parts of one performance, to a tuning; length and
     const inputs = readParts(given.words);
     const progress = terminalProgress();
     const shift = wished ?? shiftTo(inputs[0], a4);
-    const width = Math.max(...inputs.map((input) => input.audio.channels.length));
     const outputs = shiftPitch(
-      inputs.map((input) => widen(input.audio, width)),
+      inputs.map((input) => input.audio),
       { ...shift, formants },
       partOf(progress, 0.1, 0.9),
     );
-    const parts = outputs.map((audio, i) => narrow(audio, inputs[i].audio.channels.length));
-    await writeParts(given, places, inputs, parts);
+    await writeParts(given, places, inputs, outputs);
   },
 };
 

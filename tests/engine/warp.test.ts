@@ -145,6 +145,37 @@ describe('warp', () => {
     );
   });
 
+  it('takes parts of different widths as it takes them all at the width of the widest', () => {
+    fc.assert(
+      fc.property(
+        maps,
+        fc.integer({ min: 1, max: 1000 }),
+        fc.constantFrom([1, 2], [2, 1, 1], [3, 1, 2], [4, 1, 3]),
+        (map, seed, widths) => {
+          const parts = widths.map((width, i) => playing(seed + i, 1.6, width));
+          const all = Math.max(...widths);
+          const widened = parts.map(({ channels }) => ({
+            sampleRate: rate,
+            channels: Array.from(
+              { length: all },
+              (_, c) =>
+                channels[channels.length === 1 ? 0 : c] ?? new Float32Array(channels[0].length),
+            ),
+          }));
+          const length = Math.round(mapTime(map, 1.6) * rate);
+          const own = warp(parts, map, length);
+          const wide = warp(widened, map, length);
+          own.forEach(({ channels }, i) => {
+            expect(channels.length).toBe(widths[i]);
+            for (const [c, channel] of channels.entries())
+              expect(nullOf(channel, wide[i].channels[c])).toBeLessThan(-100);
+          });
+        },
+      ),
+      runs,
+    );
+  });
+
   it('keeps channels together: swapped in gives swapped out, mono stays mono, half stays half', () => {
     fc.assert(
       fc.property(maps, fc.integer({ min: 1, max: 1000 }), (map, seed) => {
