@@ -68,7 +68,10 @@ export function createLaneHands(input: LaneHandsInput) {
       const after = desk.store.session.selection;
       const ids =
         after.kind === 'placements' && after.ids.includes(word.id) ? after.ids : [word.id];
-      const edge = (word.until - beat) * input.beatWidth() < 7 && word.placement !== null;
+      // A finger covers more than a mouse, but never more than a third of the word.
+      const width = (word.until - word.from) * input.beatWidth();
+      const reach = event.pointerType === 'touch' ? Math.min(20, width / 3) : 7;
+      const edge = (word.until - beat) * input.beatWidth() < reach && word.placement !== null;
       grip = { word, edge, ids, startX: event.clientX, startBeat: beat, gesture: null };
       void input.page.sound.playSlice(word.slice, word.slice.id);
     },

@@ -26,6 +26,8 @@ export interface HandsInput {
 
 const slack = 5;
 const holdToLift = 320;
+/** Two presses within this many milliseconds are a double press. */
+const doublePress = 400;
 
 type Hold = {
   readonly found: Found;
@@ -67,6 +69,33 @@ export function createHands(input: HandsInput) {
   const setMark = (event: PointerEvent, { id, time, row }: Found & { readonly kind: 'word' }) => {
     const at = event.altKey ? time : snapToOnset(onsets(), time, reach(row.scale));
     page.mark.set({ slice: id, time: at });
+  };
+
+  /** A double press in the beats' margin sets a beat there; where no word is, it makes one. */
+  const makeThere = (found: Found | null, free: boolean) => {
+    if (found?.kind !== 'above' && found?.kind !== 'paper') return;
+    const at = free ? found.time : near(found.time, found.row.scale);
+    if (found.kind === 'above') {
+      desk.store.edit(addBeat(at));
+      desk.store.setSession({ selection: { kind: 'beat', time: at } });
+      return;
+    }
+    const seconds = desk.store.project()?.take.seconds ?? 0;
+    desk.store.edit(addSlice({ start: at, landing: at, end: Math.min(found.row.until, seconds) }));
+    const made = desk.store.project()?.slices.find((one) => one.landing === at);
+    if (made) input.choose(made.id, 'only');
+  };
+  let touched = { x: 0, y: 0, at: Number.NEGATIVE_INFINITY };
+  let touchedTwice = Number.NEGATIVE_INFINITY;
+  const touchTwice = (event: PointerEvent, found: Found): boolean => {
+    const again =
+      event.timeStamp - touched.at < doublePress &&
+      Math.hypot(event.clientX - touched.x, event.clientY - touched.y) < 24;
+    touched = { x: event.clientX, y: event.clientY, at: again ? 0 : event.timeStamp };
+    if (!again || (found.kind !== 'above' && found.kind !== 'paper')) return false;
+    touchedTwice = event.timeStamp;
+    makeThere(found, false);
+    return true;
   };
 
   const lift = () => {
@@ -166,7 +195,9 @@ export function createHands(input: HandsInput) {
         desk.store.setSession({ selection: { kind: 'beat', time: to } });
       }
       if (!moved && !lifted) {
-        if (found.kind === 'line') input.chooseLine(found.row.line, event.shiftKey);
+        if (event.pointerType === 'touch' && touchTwice(event, found)) {
+          // What was made is chosen already.
+        } else if (found.kind === 'line') input.chooseLine(found.row.line, event.shiftKey);
         else if (found.kind === 'word' && event.pointerType === 'touch') {
           input.choose(found.id, 'only');
           input.hear(found.id);
@@ -178,22 +209,10 @@ export function createHands(input: HandsInput) {
       end(true, event);
     },
     cancel: () => end(false),
-    /** A double press in the beats' margin sets a beat there; where no word is, it makes one. */
     twice: (event: MouseEvent) => {
-      const found = input.find(event as PointerEvent);
-      if (found?.kind === 'paper') {
-        const at = event.altKey ? found.time : near(found.time, found.row.scale);
-        const seconds = desk.store.project()?.take.seconds ?? 0;
-        desk.store.edit(
-          addSlice({ start: at, landing: at, end: Math.min(found.row.until, seconds) }),
-        );
-        const made = desk.store.project()?.slices.find((one) => one.landing === at);
-        if (made) input.choose(made.id, 'only');
-      }
-      if (found?.kind !== 'above') return;
-      const to = event.altKey ? found.time : near(found.time, found.row.scale);
-      desk.store.edit(addBeat(to));
-      desk.store.setSession({ selection: { kind: 'beat', time: to } });
+      // A finger's second press was told by itself: not every browser makes a double press of two touches.
+      if (event.timeStamp - touchedTwice > doublePress)
+        makeThere(input.find(event as PointerEvent), event.altKey);
     },
     /** While words are carried by a finger the page must not scroll under it. */
     touchMove: (event: TouchEvent) => {

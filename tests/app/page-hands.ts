@@ -1,0 +1,74 @@
+import type { CDPSession, Locator, Page } from 'playwright-core';
+
+export interface Point {
+  readonly x: number;
+  readonly y: number;
+}
+
+/** A hand on the page, with a mouse or with a finger: the same deeds for both. */
+export interface Hand {
+  readonly press: (at: Point) => Promise<void>;
+  readonly twice: (at: Point) => Promise<void>;
+  readonly drag: (from: Point, to: Point) => Promise<void>;
+  /** Takes something along from one place to another; a finger has to rest on it first. */
+  readonly carry: (from: Point, to: Point) => Promise<void>;
+}
+
+export async function boxOf(locator: Locator) {
+  const box = await locator.boundingBox();
+  if (!box) throw new Error(`${locator} is not on the page.`);
+  return box;
+}
+
+export function mouseHand({ mouse }: Page): Hand {
+  const drag = async (from: Point, to: Point) => {
+    await mouse.move(from.x, from.y);
+    await mouse.down();
+    await mouse.move((from.x + to.x) / 2, (from.y + to.y) / 2, { steps: 3 });
+    await mouse.move(to.x, to.y, { steps: 3 });
+    await mouse.up();
+  };
+  return {
+    press: ({ x, y }) => mouse.click(x, y),
+    twice: ({ x, y }) => mouse.dblclick(x, y),
+    drag,
+    carry: drag,
+  };
+}
+
+export async function finger(page: Page): Promise<Hand> {
+  const session: CDPSession = await page.context().newCDPSession(page);
+  const touch = (type: 'touchStart' | 'touchMove' | 'touchEnd', at?: Point) =>
+    session.send('Input.dispatchTouchEvent', { type, touchPoints: at ? [{ ...at, id: 0 }] : [] });
+  const move = async (from: Point, to: Point) => {
+    for (let i = 1; i <= 6; i++)
+      await touch('touchMove', {
+        x: from.x + ((to.x - from.x) * i) / 6,
+        y: from.y + ((to.y - from.y) * i) / 6,
+      });
+    // It comes to rest before it leaves: a press that follows a fling would only stop it.
+    for (let i = 0; i < 3; i++) {
+      await page.evaluate(() => new Promise(requestAnimationFrame));
+      await touch('touchMove', to);
+    }
+    await touch('touchEnd');
+  };
+  return {
+    press: ({ x, y }) => page.touchscreen.tap(x, y),
+    twice: async ({ x, y }) => {
+      await page.touchscreen.tap(x, y);
+      await page.touchscreen.tap(x, y);
+    },
+    drag: async (from, to) => {
+      await touch('touchStart', from);
+      await move(from, to);
+    },
+    carry: async (from, to) => {
+      await touch('touchStart', from);
+      // It is lifted by itself where it lies on the sheet; a pad wants half a second of rest by the event's clock.
+      const start = await page.evaluate(() => performance.now());
+      await page.waitForFunction((start) => performance.now() > start + 500, start);
+      await move(from, to);
+    },
+  };
+}
