@@ -7,10 +7,10 @@ import { type Audio, lengthOf } from '../../shared/take/audio.ts';
 import type { ByteSource } from '../../shared/take/byte-source.ts';
 import { widen } from '../../shared/take/channels.ts';
 import { excerpt } from '../../shared/take/excerpt.ts';
-import { readRecordingFrom } from '../../shared/take/recording-read.ts';
 import type { WavFile } from '../../shared/take/wav-read.ts';
 import type { Project, SourceFile } from '../store/project.ts';
 import { readProject } from '../store/project-file.ts';
+import { readAnyRecording } from './decoders.ts';
 import { openSource, readBytes, readJson } from './read-files.ts';
 
 /** A recording of a project: as it came, and decoded. */
@@ -42,7 +42,7 @@ export function openProject(path: string): OpenProject {
       throw new InputError(
         `${path} holds no recording for ${file.name}; save the project again where its sound plays.`,
       );
-    return { ...readRecordingFrom(found.source(), file.name), ...found };
+    return { ...readAnyRecording(found.source(), file.name), ...found };
   };
   const take = recording(project.take);
   const stems = project.stems.map((stem) => fitted(recording(stem), stem.name, take.audio));

@@ -2,8 +2,8 @@ import { fstatSync, openSync, readSync } from 'node:fs';
 import { InputError } from '../../shared/math/input-error.ts';
 import { type Audio, lengthOf } from '../../shared/take/audio.ts';
 import { type ByteSource, sourceOf } from '../../shared/take/byte-source.ts';
-import { readRecordingFrom } from '../../shared/take/recording-read.ts';
 import type { WavFile } from '../../shared/take/wav-read.ts';
+import { readAnyRecording } from './decoders.ts';
 
 /** A recording read from disk. */
 export interface AudioFile extends WavFile {
@@ -81,7 +81,7 @@ export function readJson(path: string): unknown {
 
 /** Reads and decodes a recording. Throws InputError. */
 export function readAudio(path: string): AudioFile {
-  return { ...readRecordingFrom(openSource(path), path), path };
+  return { ...readAnyRecording(openSource(path), path), path };
 }
 
 /** Reads parts of one performance, which share rate and length. Throws InputError where they don't. */

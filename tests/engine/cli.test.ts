@@ -1,5 +1,6 @@
 import { createHash } from 'node:crypto';
 import { mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
 import { unzipSync } from 'fflate';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { writeProjectZip } from '../../shared/pack/project-zip.ts';
@@ -95,6 +96,18 @@ describe('hear', () => {
       expect.objectContaining({ time: 3.2101, count: 1 }),
     );
     expect(read('few.json').slices.length).toBeLessThan(read('many.json').slices.length);
+  });
+
+  test.each(['mp3', 'ogg'])('reads %s, its attacks where they were played', (kind) => {
+    const path = fileURLToPath(new URL(`../app/compressed/plucks.${kind}`, import.meta.url));
+    const { code, out } = run('hear', path);
+    expect(code).toBe(0);
+    const heard = JSON.parse(out);
+    expect(heard.take).toEqual({ sampleRate: 44100, channels: 2, seconds: 3 });
+    for (const attack of [0.4, 0.9, 1.5, 2.0, 2.45]) {
+      const near = heard.onsets.map((onset: { time: number }) => Math.abs(onset.time - attack));
+      expect(Math.min(...near)).toBeLessThan(0.01);
+    }
   });
 
   test('silence is heard as nothing, without an error', () => {
