@@ -2,4 +2,4 @@ export { dot, filtered, fourDots, gathered, halved } from './dots';
 export { logarithms } from './levels';
 export { blockMaxima, largestFiltered, weighedEnergies } from './scan';
 export { bandsOfEight, powersOfEight } from './spectra';
-export { transform } from './transform';
+export { framePowers, transform } from './transform';

@@ -34,7 +34,8 @@ export class ComplexFft {
   private readonly sin: Float64Array;
   private readonly re: Float64Array;
   private readonly im: Float64Array;
-  private readonly kernel: KernelFft | null;
+  /** What does the work where there is WebAssembly SIMD. */
+  readonly kernel: KernelFft | null;
 
   /**
    * @param size a power of two, 1 or more

@@ -11,16 +11,16 @@ const places = new Map<number, KernelFft>();
 export class KernelFft {
   private reView = new Float64Array(0);
   private imView = new Float64Array(0);
-  private readonly reAt: number;
-  private readonly imAt: number;
-  private readonly workRe: number;
-  private readonly workIm: number;
-  private readonly turns: number;
+  readonly reAt: number;
+  readonly imAt: number;
+  readonly workRe: number;
+  readonly workIm: number;
+  readonly turns: number;
 
   private constructor(
-    private readonly size: number,
-    private readonly kernel: Kernels,
-    private readonly room: KernelRoom,
+    readonly size: number,
+    readonly kernel: Kernels,
+    readonly room: KernelRoom,
     turns: Float64Array,
   ) {
     this.reAt = room.place(size * 8);

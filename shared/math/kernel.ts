@@ -53,6 +53,22 @@ export interface Kernels {
     state: Address,
     out: Address,
   ): void;
+  framePowers(
+    left: Address,
+    right: Address,
+    frames: number,
+    hop: number,
+    window: Address,
+    size: number,
+    re: Address,
+    im: Address,
+    workRe: Address,
+    workIm: Address,
+    turns: Address,
+    edges: Address,
+    bands: number,
+    out: Address,
+  ): void;
   transform(
     re: Address,
     im: Address,

@@ -1,7 +1,6 @@
-import { ComplexFft } from '../math/complex-fft.ts';
+import { framePowers } from '../math/frame-powers.ts';
 import type { Progress } from '../math/progress.ts';
 import type { Samples } from '../math/units.ts';
-import { hann } from '../math/window.ts';
 import type { Band } from './bands.ts';
 import type { Reader } from './reader.ts';
 
@@ -42,8 +41,6 @@ export function shortFrames(reader: Reader, bands: readonly Band[], progress?: P
   const scale = bands[2].window / 1024;
   const size = 256 * scale;
   const hop = Math.max(1, 64 * scale);
-  const fft = new ComplexFft(size);
-  const window = hann(size);
   const count = Math.floor(reader.length / hop) + 1;
   const edges = [1];
   while (edges[edges.length - 1] < size / 2) {
@@ -60,47 +57,19 @@ export function shortFrames(reader: Reader, bands: readonly Band[], progress?: P
     }),
   ];
   const power = new Float32Array(count * width);
-  const left = new Float64Array((together - 1) * hop + size);
-  const right = new Float64Array(left.length);
-  const re = new Float64Array(size);
-  const im = new Float64Array(size);
+  const powers = framePowers({ size, hop, together, edges });
   for (let c = 0; c < reader.channels; c += 2) {
-    for (let f = 0; f < count; f++) {
-      const at = (f % together) * hop;
-      if (at === 0) {
-        reader.read(c, f * hop - size / 2, left);
-        reader.read(c + 1, f * hop - size / 2, right);
-        progress?.((c + (2 * f) / count) / (reader.channels + 1), 'warping');
-      }
-      for (let i = 0, j = at; i < size; i++, j++) {
-        const w = window[i];
-        re[i] = left[j] * w;
-        im[i] = right[j] * w;
-      }
-      fft.transform(re, im);
-      addPowers(re, im, edges, power, f * width);
+    for (let f = 0; f < count; f += together) {
+      const [left, right] = powers.signals();
+      reader.read(c, f * hop - size / 2, left);
+      reader.read(c + 1, f * hop - size / 2, right);
+      const sums = powers.sums(Math.min(together, count - f));
+      const end = Math.min(power.length, (f + together) * width);
+      for (let i = f * width, j = 0; i < end; i++, j++) power[i] += sums[j];
+      progress?.((c + (2 * f) / count) / (reader.channels + 1), 'warping');
     }
   }
   return { hop, count, width, power, split };
-}
-
-/** Adds the power between each two edges, of both channels, to `to` from `at` on. */
-function addPowers(
-  re: Float64Array,
-  im: Float64Array,
-  edges: readonly number[],
-  to: Float32Array,
-  at: number,
-): void {
-  const size = re.length;
-  let k = edges[0];
-  for (let b = 1; b < edges.length; b++) {
-    const edge = edges[b];
-    let sum = 0;
-    for (let m = size - k; k < edge; k++, m--)
-      sum += re[k] * re[k] + im[k] * im[k] + re[m] * re[m] + im[m] * im[m];
-    to[at + b - 1] += sum;
-  }
 }
 
 /**
