@@ -2,7 +2,7 @@ import { type LoudnessInFull, measureLoudnessInFull } from '../hear/loudness.ts'
 import type { Lane } from '../loop/lane.ts';
 import { loopLength } from '../loop/length.ts';
 import { readAtSpeed } from '../math/resample.ts';
-import type { Hertz, Samples, Seconds } from '../math/units.ts';
+import type { Decibels, Hertz, Samples, Seconds } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { type WavBits, type WavChunk, writeWav } from '../take/wav-write.ts';
 import { toSamples } from '../time/time-map.ts';
@@ -56,6 +56,8 @@ export interface LoopPart {
   readonly part: string;
   readonly variant: string | null;
   readonly bits: WavBits;
+  /** What all parts of the loop are turned up or down by; see `gainFor`. */
+  readonly gain: Decibels;
 }
 
 /** A file of a loop: its sound at the rate and with the bits that were wished, measured; its bytes when asked for. */
@@ -66,9 +68,25 @@ export interface LoopFile {
   readonly bytes: () => Uint8Array;
 }
 
+/**
+ * What brings a loop's mix to the loudness that is wished, for the mix and all its stems; 0 where none is
+ * wished, or the loop is silent. A single gain: nothing is limited, and what peaks too high is warned of.
+ */
+export function gainFor(mix: Audio, wishes: PackWishes): Decibels {
+  if (wishes.loudness === undefined) return 0;
+  const { integrated } = measureLoudnessInFull(mix);
+  return Number.isFinite(integrated) ? wishes.loudness - integrated : 0;
+}
+
+function turned(audio: Audio, gain: Decibels): Audio {
+  if (gain === 0) return audio;
+  const by = 10 ** (gain / 20);
+  return { ...audio, channels: audio.channels.map((channel) => channel.map((v) => v * by)) };
+}
+
 /** One part of a loop as a WAV file that says what it is: round it goes, its attacks, tempo, key, loudness, maker. */
 export function loopFile(
-  { audio, part, bits }: LoopPart,
+  { audio, part, bits, gain }: LoopPart,
   title: string,
   lane: Lane,
   landings: readonly Attack[],
@@ -76,7 +94,7 @@ export function loopFile(
   wishes: PackWishes,
 ): LoopFile {
   const rate = wishes.sampleRate ?? audio.sampleRate;
-  const sound = resampleLoop(audio, rate, loopLength(lane, rate));
+  const sound = turned(resampleLoop(audio, rate, loopLength(lane, rate)), gain);
   const loudness = measureLoudnessInFull(sound);
   const album = wishes.title || origin.name;
   const { key } = origin.heard;
@@ -89,7 +107,7 @@ export function loopFile(
       date: origin.changed,
       timeReference: 0,
       loudness,
-      history: historyOf(sound, bits, lane),
+      history: historyOf(sound, bits, lane, gain),
     }),
     samplerChunk(lengthOf(sound), rate),
     ...cueChunks(landingPoints(lane, landings, sound)),
@@ -113,11 +131,12 @@ export function firstLine(text: string): string {
   return text.trim().split(/\r?\n/)[0].trim();
 }
 
-function historyOf(loop: Audio, bits: WavBits, lane: Lane): string[] {
+function historyOf(loop: Audio, bits: WavBits, lane: Lane, gain: Decibels): string[] {
+  const moved = gain === 0 ? '' : `; level ${gain.toFixed(2)} dB`;
   const word = bits === '32f' ? 32 : Number(bits);
   const mode =
     loop.channels.length === 1 ? 'mono' : loop.channels.length === 2 ? 'stereo' : 'multi';
   return [
-    `A=PCM,F=${loop.sampleRate},W=${word},M=${mode},T=Unclicked; ${lane.source.kind} at ${lane.bpm} bpm`,
+    `A=PCM,F=${loop.sampleRate},W=${word},M=${mode},T=Unclicked; ${lane.source.kind} at ${lane.bpm} bpm${moved}`,
   ];
 }

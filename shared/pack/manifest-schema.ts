@@ -58,6 +58,7 @@ const lane = object({
   tighten: percent,
   grid: { enum: ['4', '8', '8t', '16', '16t', '32'] },
   swing: { type: 'number', minimum: 50, maximum: 80 },
+  gain: { ...number, description: 'dB that mix and stems were turned up or down by' },
   seam: object({
     levelStep: number,
     usualLevelStep: number,

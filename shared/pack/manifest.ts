@@ -49,6 +49,8 @@ export interface StatedLane {
   readonly grid: string;
   readonly swing: Percent;
   readonly seam: SeamReport;
+  /** What mix and stems were turned up or down by, to be as loud as was wished. */
+  readonly gain: Decibels;
   readonly landings: readonly LaneLanding[];
   readonly ratios: readonly LaneRatio[];
   readonly files: readonly StatedLoopFile[];

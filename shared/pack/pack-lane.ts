@@ -2,7 +2,7 @@ import type { Lane } from '../loop/lane.ts';
 import { renderLane } from '../loop/render.ts';
 import type { Progress } from '../math/progress.ts';
 import { writeLaneMidi } from './lane-midi.ts';
-import { loopFile } from './loop-files.ts';
+import { gainFor, loopFile } from './loop-files.ts';
 import { loopTitles } from './loop-names.ts';
 import { type StatedLane, type StatedLoopFile, stated } from './manifest.ts';
 import { safeName } from './names.ts';
@@ -35,9 +35,10 @@ export function* packLane(
     input,
     wishes,
   );
+  const gain = gainFor(outputs[0], wishes);
   const files: StatedLoopFile[] = [];
   for (const [i, { recording, label, variant }] of parts.entries()) {
-    const part = { audio: outputs[i], part: label, variant, bits: bitsOf(wishes, recording) };
+    const part = { audio: outputs[i], part: label, variant, bits: bitsOf(wishes, recording), gain };
     const { sound, bits, loudness, bytes } = loopFile(
       part,
       titles[i],
@@ -55,6 +56,6 @@ export function* packLane(
   const { name, bars, beatsPerBar, beatUnit, bpm, steady, tighten, grid, swing, source } = lane;
   return {
     ...{ name, kind: source.kind, bars, beatsPerBar, beatUnit, bpm, steady, tighten, grid, swing },
-    ...{ seam, landings, ratios, files, midi },
+    ...{ seam, gain: Math.round(gain * 100) / 100, landings, ratios, files, midi },
   };
 }

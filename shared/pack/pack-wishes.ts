@@ -1,4 +1,4 @@
-import type { Hertz } from '../math/units.ts';
+import type { Decibels, Hertz } from '../math/units.ts';
 import type { WavBits } from '../take/wav-write.ts';
 
 /** How the files lie in the zip: as they are, with the texts deflated, or all deflated but the recordings as they came. */
@@ -17,6 +17,8 @@ export interface PackWishes {
   readonly bits?: WavBits;
   /** Loops and slices; the take's where left out. */
   readonly sampleRate?: Hertz;
+  /** Integrated loudness that each loop's mix is brought to, its stems by as much; as it is where left out. */
+  readonly loudness?: Decibels;
   /** Slices of every stem too, not of the mix alone. */
   readonly stemSlices?: boolean;
   /** With words in braces, see `loopWords`. */
@@ -34,6 +36,10 @@ export const sliceWords = ['take', 'line', 'place', 'note', 'stem'] as const;
 
 /** Rates that a session runs at by common practice (no source); others can be asked of the command. */
 export const commonRates: readonly Hertz[] = [44100, 48000, 88200, 96000];
+
+/** The softest and the loudest that a loop may be asked to be, in LUFS. */
+export const softest: Decibels = -40;
+export const loudest: Decibels = -6;
 
 /** The longest that a line (title, artist, name) and a text (credits, terms) may be, in characters. */
 export const longestLine = 200;

@@ -100,6 +100,14 @@ function lanePart(lane: StatedLane, seconds: Seconds): string {
       'Seam',
       `${seam.verdict} (within the loop ${decimal(seam.usualLevelStep, 1)} dB is usual); change of sound ${decimal(seam.spectralChange, 1)} dB (usual ${decimal(seam.usualSpectralChange, 1)})`,
     ],
+    ...(lane.gain === 0
+      ? []
+      : [
+          [
+            'Level',
+            `turned ${lane.gain > 0 ? 'up' : 'down'} by ${Math.abs(lane.gain).toFixed(1)} dB, as was wished`,
+          ] as [string, string],
+        ]),
     [
       'Attacks off the grid',
       offsets.length === 0

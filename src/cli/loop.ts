@@ -9,10 +9,10 @@ import type { Lane } from '../../shared/loop/lane.ts';
 import type { LaneLanding } from '../../shared/loop/material.ts';
 import { renderLane } from '../../shared/loop/render.ts';
 import type { Progress } from '../../shared/math/progress.ts';
-import { type LoopPart, loopFile } from '../../shared/pack/loop-files.ts';
+import { gainFor, type LoopPart, loopFile } from '../../shared/pack/loop-files.ts';
 import { loopTitles } from '../../shared/pack/loop-names.ts';
 import { uniqueNames } from '../../shared/pack/names.ts';
-import type { PackWishes } from '../../shared/pack/pack-wishes.ts';
+import { loudest, type PackWishes, softest } from '../../shared/pack/pack-wishes.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { narrow } from '../../shared/take/channels.ts';
 import { bitsLike } from '../../shared/take/wav-write.ts';
@@ -31,6 +31,8 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
   --lane NAME|N      which lane, by name or by place from 1 (the first)
   --bits 16|24|32f   as the project says, or else as the take is stored
   --rate N           sample rate: as the project says, or else the take's
+  --loudness N       LUFS that the mix is brought to, its stems by as much: as the project
+                     says, or else as loud as it is
   --force            overwrite what is there`,
   options: {
     to: { type: 'string' },
@@ -38,6 +40,7 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
     lane: { type: 'string' },
     bits: { type: 'string' },
     rate: { type: 'string' },
+    loudness: { type: 'string' },
     force: { type: 'boolean' },
   },
   run: async (given) => {
@@ -46,6 +49,7 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
     const force = given.flag('force');
     const bits = given.choice('bits', bitChoices);
     const sampleRate = given.whole('rate', 8000, 192_000);
+    const loudness = given.number('loudness', softest, loudest);
     if (!given.flag('stems')) checkWritable(to, force);
     const open = openProject(path);
     const lane = laneOf(open.project, given);
@@ -79,13 +83,16 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
       ...kept,
       ...(bits && { bits }),
       ...(sampleRate && { sampleRate }),
+      ...(loudness !== undefined && { loudness }),
     };
+    const gain = gainFor(outputs[0], wishes);
     const parts = outputs.map(
       (audio, i): LoopPart => ({
         audio,
         part: labels[i],
         variant: open.project.stems[i - 1]?.variant ?? null,
         bits: wishes.bits ?? bitsLike(recordings[i]),
+        gain,
       }),
     );
     const titles = loopTitles(parts, lane, origin, wishes);

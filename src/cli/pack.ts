@@ -5,9 +5,11 @@ import { makePack } from '../../shared/pack/pack.ts';
 import type { PackInput } from '../../shared/pack/pack-input.ts';
 import {
   loopWords,
+  loudest,
   type PackWishes,
   packings,
   sliceWords,
+  softest,
   templateProblem,
 } from '../../shared/pack/pack-wishes.ts';
 import { writeZip } from '../../shared/pack/zip-write.ts';
@@ -37,6 +39,8 @@ What is not said here is as the project says, or else by default.
 
   --bits 16|24|32f   loops and slices (as the take is stored)
   --rate N           sample rate of loops and slices (the take's)
+  --loudness N       LUFS that each loop's mix is brought to, its stems by as much (as loud
+                     as it is)
   --stem-slices      slices of every stem too
   --title TEXT       what the whole is called (the project's name)
   --artist TEXT      who made it
@@ -50,6 +54,7 @@ What is not said here is as the project says, or else by default.
     to: { type: 'string' },
     bits: { type: 'string' },
     rate: { type: 'string' },
+    loudness: { type: 'string' },
     'stem-slices': { type: 'boolean' },
     title: { type: 'string' },
     artist: { type: 'string' },
@@ -76,6 +81,7 @@ What is not said here is as the project says, or else by default.
     const asked: PackWishes = {
       bits: given.choice('bits', bitChoices),
       sampleRate: given.whole('rate', 8000, 192_000),
+      loudness: given.number('loudness', softest, loudest),
       stemSlices: given.flag('stem-slices') || undefined,
       title: given.text('title'),
       artist: given.text('artist'),

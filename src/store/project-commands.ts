@@ -26,6 +26,7 @@ const wishWords: Readonly<Record<keyof PackWishes, string>> = {
   terms: 'change the terms',
   bits: 'change the sample format',
   sampleRate: 'change the sample rate',
+  loudness: 'change how loud loops are',
   stemSlices: 'change which slices are packed',
   loopName: 'change how loops are named',
   sliceName: 'change how slices are named',

@@ -4,8 +4,10 @@ import {
   longestLine,
   longestText,
   loopWords,
+  loudest,
   packings,
   sliceWords,
+  softest,
   templateProblem,
 } from '../../shared/pack/pack-wishes.ts';
 import { gridDivisions } from '../../shared/time/grid.ts';
@@ -140,6 +142,10 @@ const pack = v.object({
   bits: v.fallback(v.optional(v.picklist(['16', '24', '32f'])), rest),
   sampleRate: v.fallback(
     v.optional(v.pipe(v.number(), v.integer(), v.minValue(8000), v.maxValue(192_000))),
+    rest,
+  ),
+  loudness: v.fallback(
+    v.optional(v.pipe(v.number(), v.minValue(softest), v.maxValue(loudest))),
     rest,
   ),
   stemSlices: v.fallback(v.optional(v.boolean()), rest),

@@ -79,6 +79,8 @@ export interface Desk {
   readonly loopFile: (signal: AbortSignal) => Promise<NamedFile | null>;
   /** Everything that is handed over, in one zip. */
   readonly savePack: () => Promise<NamedFile | null>;
+  /** The same as a new folder in a folder of the disk; its name. Given up, it is taken away again. */
+  readonly packInto: (folder: FileSystemDirectoryHandle) => Promise<string | null>;
   /** The document and its recordings in one file, to be opened on another machine or by the command. */
   readonly saveProject: () => Promise<NamedFile | null>;
   /** A slice with its pitch moved, its length kept; null when cancelled. For pads whose pitch is moved. */

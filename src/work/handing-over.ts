@@ -3,12 +3,14 @@ import type { Lane } from '../../shared/loop/lane.ts';
 import { InputError } from '../../shared/math/input-error.ts';
 import { safeName } from '../../shared/pack/names.ts';
 import type { Library } from '../store/library.ts';
-import type { SourceFile } from '../store/project.ts';
+import type { Project, SourceFile } from '../store/project.ts';
 import { writeProject } from '../store/project-file.ts';
 import type { ProjectStore } from '../store/project-store.ts';
 import type { Desk, Loop, NamedFile, TakeSound } from './desk.ts';
+import type { PackOrder } from './jobs.ts';
 import { type LiveLoop, laneInView, renderInput, renderLoop } from './live-loop.ts';
 import { partOf, type Work } from './one-work.ts';
+import { freeName, takeBack } from './pack-folder.ts';
 import type { WorkerLine } from './workers.ts';
 import { createStorage, writeLoop } from './write-loop.ts';
 
@@ -29,7 +31,10 @@ export function makeHandingOver({
   shelf,
   line,
   work,
-}: HandingOverParts): Pick<Desk, 'saveLoop' | 'loopFile' | 'savePack' | 'saveProject'> {
+}: HandingOverParts): Pick<
+  Desk,
+  'saveLoop' | 'loopFile' | 'savePack' | 'packInto' | 'saveProject'
+> {
   /** A recording's file as it came. */
   const fileOf = async (source: SourceFile): Promise<Uint8Array> => {
     const bytes = await (await shelf)?.getAudio(source.hash);
@@ -39,6 +44,16 @@ export function makeHandingOver({
     );
   };
 
+  /** What the worker needs to pack the open project. */
+  const packOrder = async (): Promise<PackOrder | null> => {
+    const project = untrack(store.project);
+    const heard = untrack(store.heard);
+    if (!project || !heard) return null;
+    const files = await Promise.all([project.take, ...project.stems].map(fileOf));
+    const { onsets, beats, phrases, tuning, key, loudness } = heard;
+    return { project, heard: { onsets, beats, phrases, tuning, key, loudness }, files };
+  };
+  const packName = (project: Project) => safeName(project.pack?.title ?? project.name);
   const storage = createStorage(line, fileOf);
   /** The loop of this lane where it is rendered already, the mix alone as it is heard. */
   const ready = (lane: Lane | null): Loop | null => {
@@ -77,17 +92,23 @@ export function makeHandingOver({
     },
     savePack: () =>
       work('packing', async (signal, progress): Promise<NamedFile | null> => {
-        const project = untrack(store.project);
-        const heard = untrack(store.heard);
-        if (!project || !heard) return null;
-        const files = await Promise.all([project.take, ...project.stems].map(fileOf));
-        const { onsets, beats, phrases, tuning, key, loudness } = heard;
-        const told = { onsets, beats, phrases, tuning, key, loudness };
-        const blob = await line.jobs.pack(signal, { project, heard: told, files }, progress);
-        return {
-          name: `${safeName(`${project.pack?.title ?? project.name} pack`)}.zip`,
-          blob,
-        };
+        const order = await packOrder();
+        if (!order) return null;
+        const blob = await line.jobs.pack(signal, order, progress);
+        return { name: `${packName(order.project)} pack.zip`, blob };
+      }),
+    packInto: (folder) =>
+      work('packing', async (signal, progress): Promise<string | null> => {
+        const order = await packOrder();
+        if (!order) return null;
+        const name = await freeName(folder, packName(order.project));
+        try {
+          await line.jobs.packInto(signal, { ...order, folder, name }, progress);
+          return name;
+        } catch (error) {
+          await takeBack(folder, name);
+          throw error;
+        }
       }),
     saveProject: () =>
       work('saving the project', async (signal): Promise<NamedFile | null> => {

@@ -11,7 +11,7 @@ import type { Lane } from '../../shared/loop/lane.ts';
 import { type RenderedLane, renderLane } from '../../shared/loop/render.ts';
 import type { Progress } from '../../shared/math/progress.ts';
 import type { Percent, Seconds } from '../../shared/math/units.ts';
-import { type LoopPart, loopFile } from '../../shared/pack/loop-files.ts';
+import { gainFor, type LoopPart, loopFile } from '../../shared/pack/loop-files.ts';
 import { type LoopOrigin, loopTitles } from '../../shared/pack/loop-names.ts';
 import { makePack } from '../../shared/pack/pack.ts';
 import type { PackInput, PackRecording } from '../../shared/pack/pack-input.ts';
@@ -31,6 +31,7 @@ import { shiftPitch } from '../../shared/warp/pitch.ts';
 import { hashOf } from '../store/hash.ts';
 import type { Project, SourceFile } from '../store/project.ts';
 import { flacBits, isWav } from './file-header.ts';
+import { writeInto } from './pack-folder.ts';
 import { give } from './serve-jobs.ts';
 import { inSharedMemory } from './shared-memory.ts';
 
@@ -177,25 +178,18 @@ export const jobs = {
     return measureLoudness(audio);
   },
 
-  /** Everything that is handed over, as one zip. `files`: the take's and the stems' own, in the document's order. */
-  async pack({ project, heard, files }: PackOrder, progress: Progress): Promise<Blob> {
-    const { mix, stems } = take();
-    const [takeFile, ...stemFiles] = project.stems.length + 1 === files.length ? files : [];
-    if (!takeFile) throw new Error('The pack was given other files than the project has.');
-    progress(0, 'hearing the stems');
-    const parts = project.stems.map((stem, i) => ({
-      ...stem,
-      ...recording(stem, stems[i] ?? mix, stemFiles[i] ?? takeFile),
-    }));
-    const input: PackInput = {
-      ...project,
-      take: recording(project.take, mix, takeFile),
-      stems: parts,
-      // Stems come and go after the take was heard.
-      heard: { ...heard, stemTunings: parts.map((part) => hearTuning(part.audio)) },
-    };
-    const entries = makePack(input, project.pack, progress);
-    return blobOf(writeZip(entries, { date: project.changed, deflate: deflateSync }));
+  /** Everything that is handed over, as one zip. */
+  async pack(order: PackOrder, progress: Progress): Promise<Blob> {
+    const date = order.project.changed;
+    return blobOf(writeZip(packEntries(order, progress), { date, deflate: deflateSync }));
+  },
+
+  /** The same, file by file into a folder of the disk, under a name that is free there. */
+  async packInto(
+    { folder, name, ...order }: PackOrder & { folder: FileSystemDirectoryHandle; name: string },
+    progress: Progress,
+  ): Promise<void> {
+    await writeInto(folder, name, packEntries(order, progress));
   },
 
   /** A project with its recordings in one file. */
@@ -223,7 +217,9 @@ export const jobs = {
     progress: Progress,
   ): { name: string; bytes: Uint8Array }[] {
     const titles = loopTitles(parts, lane, origin, wishes);
-    const files = parts.map((part, i) => {
+    const gain = gainFor(parts[0].audio, wishes);
+    const files = parts.map((one, i) => {
+      const part = { ...one, gain };
       const name = `${titles[i]}.wav`;
       progress(i / parts.length, `writing ${name}`);
       return { name, bytes: loopFile(part, titles[i], lane, landings, origin, wishes).bytes() };
@@ -234,6 +230,26 @@ export const jobs = {
     );
   },
 };
+
+/** The files of a pack of the open take, made as they are taken. */
+function packEntries({ project, heard, files }: PackOrder, progress: Progress) {
+  const { mix, stems } = take();
+  const [takeFile, ...stemFiles] = project.stems.length + 1 === files.length ? files : [];
+  if (!takeFile) throw new Error('The pack was given other files than the project has.');
+  progress(0, 'hearing the stems');
+  const parts = project.stems.map((stem, i) => ({
+    ...stem,
+    ...recording(stem, stems[i] ?? mix, stemFiles[i] ?? takeFile),
+  }));
+  const input: PackInput = {
+    ...project,
+    take: recording(project.take, mix, takeFile),
+    stems: parts,
+    // Stems come and go after the take was heard.
+    heard: { ...heard, stemTunings: parts.map((part) => hearTuning(part.audio)) },
+  };
+  return makePack(input, project.pack, progress);
+}
 
 /** How a file stores its samples; what a lossy one decodes to is worth 24 bits. */
 function storedAs(bytes: Uint8Array, name: string): { bits: number; float: boolean } {
@@ -257,7 +273,8 @@ async function blobOf(pieces: AsyncIterable<Uint8Array>): Promise<Blob> {
 }
 
 export interface LoopOrder {
-  readonly parts: readonly LoopPart[];
+  /** The mix first. */
+  readonly parts: readonly Omit<LoopPart, 'gain'>[];
   readonly lane: Lane;
   readonly landings: readonly { readonly at: Seconds }[];
   readonly origin: LoopOrigin;
@@ -267,6 +284,7 @@ export interface LoopOrder {
 export interface PackOrder {
   readonly project: Project;
   readonly heard: PackInput['heard'];
+  /** The take's and the stems' own, in the document's order. */
   readonly files: readonly Uint8Array[];
 }
 

@@ -50,7 +50,7 @@ export async function writeLoop(
 ): Promise<NamedFile[]> {
   const wishes = project.pack ?? {};
   const bitsOf = async (source: SourceFile) => wishes.bits ?? (await storage(signal, source));
-  const parts: LoopPart[] = [
+  const parts: Omit<LoopPart, 'gain'>[] = [
     { audio: loop.mix, part: 'mix', variant: null, bits: await bitsOf(project.take) },
   ];
   for (const { hash, audio } of stems ? loop.stems : []) {

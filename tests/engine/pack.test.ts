@@ -315,6 +315,35 @@ describe('what is wished', () => {
     ]);
   });
 
+  test('a loudness is reached by one gain for mix and stems, and what peaks too high is warned of', async () => {
+    const told = await packed({ loudness: -12, bits: '32f' });
+    const found = JSON.parse(
+      new TextDecoder().decode(told.get(`${root}/manifest.json`)),
+    ) as Manifest;
+    found.lanes.forEach((lane, i) => {
+      const before = manifest.lanes[i].files;
+      expect(lane.files[0].loudness.integrated).toBeCloseTo(-12, 1);
+      expect(lane.gain).toBeCloseTo(-12 - (before[0].loudness.integrated ?? 0), 1);
+      lane.files.forEach((sound, k) => {
+        const moved = (sound.loudness.integrated ?? 0) - (before[k].loudness.integrated ?? 0);
+        expect(moved).toBeCloseTo(lane.gain, 1);
+        const [was] = readWav(file(before[k].file), 'a').audio.channels;
+        const [is] = readWav(told.get(`${root}/${sound.file}`) ?? new Uint8Array(), 'a').audio
+          .channels;
+        const by = 10 ** (lane.gain / 20);
+        const off = was.reduce((most, v, n) => Math.max(most, Math.abs(v * by - is[n])), 0);
+        // The gain is stated to a hundredth of a decibel; the other file has 24 bits with dither.
+        expect(off).toBeLessThan(2e-3);
+      });
+      expect(found.warnings.some((w) => w.includes(lane.files[0].file))).toBe(
+        (lane.files[0].loudness.truePeak ?? -99) > -1,
+      );
+    });
+    expect(manifest.lanes.map((lane) => lane.gain)).toEqual([0, 0]);
+    const report = new TextDecoder().decode(told.get(`${root}/report.html`));
+    expect(report).toMatch(/turned (up|down) by \d+\.\d dB, as was wished/);
+  });
+
   test.each(['stored', 'texts', 'deflated'] as const)('zipped with %s', async (packing) => {
     const shrunk = new Map<string, boolean>();
     for (const { name, shrink } of makePack(input, { packing })) shrunk.set(name, shrink !== false);

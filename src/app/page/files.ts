@@ -23,6 +23,27 @@ export function saveFile({ name, blob }: NamedFile): void {
   setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
 }
 
+/** Choosing a folder to write into (File System Access, WICG); not in every browser. */
+type FolderPicker = (options: {
+  readonly id: string;
+  readonly mode: 'readwrite';
+}) => Promise<FileSystemDirectoryHandle>;
+
+const folderPicker = () =>
+  (window as { readonly showDirectoryPicker?: FolderPicker }).showDirectoryPicker;
+
+export const canChooseFolder = (): boolean => folderPicker() !== undefined;
+
+/** Lets the user choose a folder to write into; null when the choice is left. */
+export async function chooseFolder(): Promise<FileSystemDirectoryHandle | null> {
+  try {
+    return (await folderPicker()?.({ id: 'pack', mode: 'readwrite' })) ?? null;
+  } catch (error) {
+    if (error instanceof DOMException && error.name === 'AbortError') return null;
+    throw error;
+  }
+}
+
 const asFile = ({ name, blob }: NamedFile) => new File([blob], name, { type: blob.type });
 
 /** Whether this platform has a sheet to share files of a kind (Web Share, W3C). */

@@ -1,6 +1,6 @@
 import { Show } from 'solid-js';
 import { usePage } from '../page/context.ts';
-import { canShare } from '../page/files.ts';
+import { canChooseFolder, canShare, chooseFolder } from '../page/files.ts';
 import { createHanding } from './handing.ts';
 import { Leaf } from './leaf.tsx';
 import { FormatValues, LoopPart } from './loop-part.tsx';
@@ -40,6 +40,21 @@ export function ExportLeaf() {
         >
           Save the pack
         </button>
+        <Show when={canChooseFolder()}>
+          <button
+            type="button"
+            class="press"
+            disabled={handing.busy()}
+            onClick={() =>
+              void handing.put(async () => {
+                const folder = await chooseFolder();
+                return folder && desk.packInto(folder);
+              })
+            }
+          >
+            Save it as a folder
+          </button>
+        </Show>
         <Show when={canShare('application/zip')}>
           <button
             type="button"

@@ -9,6 +9,8 @@ type Make = () => Promise<readonly NamedFile[]>;
 export interface Handing {
   readonly busy: Accessor<boolean>;
   readonly save: (make: Make) => Promise<void>;
+  /** Writes into a folder; `make` answers what it is called there. */
+  readonly put: (make: () => Promise<string | null>) => Promise<void>;
   readonly share: (what: string, make: Make) => Promise<void>;
   /** What was made to be shared but took longer than a press lasts: it wants one more press. */
   readonly waiting: Accessor<string | null>;
@@ -37,6 +39,11 @@ export function createHanding(messages: Messages): Handing {
   return {
     busy,
     waiting: () => kept()?.what ?? null,
+    put: (make) =>
+      during(async () => {
+        const name = await make();
+        if (name !== null) messages.say(`Saved in the folder ${name}.`);
+      }),
     save: (make) => during(async () => put(await make(), 'Saved')),
     share: (what, make) =>
       during(async () => {

@@ -54,6 +54,36 @@ export function FormatValues() {
   );
 }
 
+const loudnesses = [-23, -18, -16, -14, -12];
+
+/** "as loud as it was played": whether loops are brought to a loudness. The end of a sentence. */
+function LoudnessValue() {
+  const { desk } = usePage();
+  const { store } = desk;
+  const wished = () => store.project()?.pack?.loudness;
+  const choices = () => {
+    const own = wished();
+    const all = own === undefined || loudnesses.includes(own) ? loudnesses : [...loudnesses, own];
+    return [
+      { value: '', words: 'as loud as it was played' },
+      ...[...all]
+        .sort((a, b) => a - b)
+        .map((level) => ({ value: String(level), words: `brought to ${figure(level, 1)} LUFS` })),
+    ];
+  };
+  return (
+    <ChoiceValue
+      name="how loud loops are"
+      value={wished() === undefined ? '' : String(wished())}
+      choices={choices()}
+      change={(value) =>
+        store.edit(wishPack({ loudness: value === '' ? undefined : Number(value) }))
+      }
+      after="."
+    />
+  );
+}
+
 /** The loop in view: how it is saved, shared, or drawn out of the page. */
 export function LoopPart(props: { readonly lane: Lane; readonly handing: Handing }) {
   const { desk } = usePage();
@@ -76,8 +106,9 @@ export function LoopPart(props: { readonly lane: Lane; readonly handing: Handing
             { value: 'with', words: 'with each stem in a file of its own' },
           ]}
           change={(value) => setStems(value === 'with')}
-          after="."
-        />
+          after=","
+        />{' '}
+        <LoudnessValue />
       </p>
       <div class="leaf-deeds">
         <button
