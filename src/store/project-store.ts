@@ -50,6 +50,8 @@ export function createProjectStore(now: () => Date = () => new Date()): ProjectS
   const [session, setSession] = createStore<Session>({ ...freshSession });
   const project = createMemo(() => history()?.present ?? null);
   let gesturing: Gesture | null = null;
+  /** What the gesture under way is called; it is looked at only while something of it waits. */
+  let doing = '';
 
   const update = (change: (history: log.History) => log.History) => {
     const before = untrack(history);
@@ -82,6 +84,7 @@ export function createProjectStore(now: () => Date = () => new Date()): ProjectS
     },
     gesture: (label) => {
       gesturing?.done();
+      doing = label;
       const mine: Gesture = {
         show: (command) => {
           if (gesturing === mine) update((h) => log.perform(log.bail(h), command, 'gather'));
@@ -115,7 +118,10 @@ export function createProjectStore(now: () => Date = () => new Date()): ProjectS
       update(log.redo);
       return label;
     },
-    undoLabel: createMemo(() => undoLabelOf(history())),
+    undoLabel: createMemo(() => {
+      const now = history();
+      return now?.gathered != null && gesturing ? doing : undoLabelOf(now);
+    }),
     redoLabel: createMemo(() => redoLabelOf(history())),
   };
 }
