@@ -122,7 +122,7 @@ describe.each(sizes)('at $width x $height, by $by', ({ width, height, by }) => {
       ['it is the one', 'mark the one'],
       ['twice as many', 'double the beats'],
       ['half as many', 'halve the beats'],
-      ['shift', 'shift the beats'],
+      ['shift by half a beat', 'shift the beats'],
       ['freely from here', 'count freely from here'],
       ['no beat here', 'remove a beat'],
     ] as const) {

@@ -240,6 +240,13 @@ export function LaneRegion() {
             );
           }}
         </For>
+        <Show when={lane()?.source.kind === 'flip' && setting().words.length === 0}>
+          <p class="lane-hint note">
+            {sound.recording() === 'no'
+              ? 'Carry words here, press one and set it on the lane, or play it in on the pads.'
+              : 'Play the pads.'}
+          </p>
+        </Show>
         <div class="head-line" ref={head} />
       </div>
       <Versions />

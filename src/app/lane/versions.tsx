@@ -7,6 +7,10 @@ import { NumberValue } from '../sentence/number-value.tsx';
 import { figure } from '../sentence/words.ts';
 import { flipInView } from './placing.ts';
 
+/** Loudness always to a tenth, so that two of them can be compared. */
+const loud = (lufs: number) =>
+  Number.isFinite(lufs) ? lufs.toFixed(1).replace('-', '−') : 'silent';
+
 /** The lane's versions side by side, and what is heard of them. */
 export function Versions() {
   const page = usePage();
@@ -49,8 +53,7 @@ export function Versions() {
         ? `take ${figure(take, 1)} LUFS`
         : 'take too soft to be measured';
     }
-    const level = (lufs: number) => (Number.isFinite(lufs) ? figure(lufs, 1) : 'silent');
-    const words = `take ${level(loop.original.loudness.integrated)}, loop ${level(loop.loudness.integrated)} LUFS`;
+    const words = `take ${loud(loop.original.loudness.integrated)}, loop ${loud(loop.loudness.integrated)} LUFS`;
     if (!matched || !Number.isFinite(matched.original - matched.loop)) return words;
     const [who, by] =
       matched.loopBy < matched.originalBy ? ['loop', matched.loopBy] : ['take', matched.originalBy];
@@ -82,7 +85,7 @@ export function Versions() {
             aria-label="A new flip"
             onClick={() => another('empty')}
           >
-            +
+            new flip
           </button>
         </Show>
       </fieldset>

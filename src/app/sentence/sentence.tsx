@@ -204,7 +204,7 @@ export function Sentence() {
               <Deed words="no beat here" keys="Delete" do={() => store.edit(removeBeat(beat()))} />
               <Deed words="twice as many" do={() => store.edit(changeLevel('double', beat()))} />
               <Deed words="half as many" do={() => store.edit(changeLevel('half', beat()))} />
-              <Deed words="shift" do={() => store.edit(shiftBeats())} />
+              <Deed words="shift by half a beat" do={() => store.edit(shiftBeats())} />
               <Deed words="freely from here" do={() => store.edit(freeFrom(beat()))} />
             </>,
           )}

@@ -1,4 +1,4 @@
-import { For, Show } from 'solid-js';
+import { createSignal, For, Show } from 'solid-js';
 import { usePage } from '../page/context.ts';
 import { clock, sizeWords } from '../sentence/words.ts';
 import { Leaf } from './leaf.tsx';
@@ -8,6 +8,12 @@ const day = new Intl.DateTimeFormat(undefined, { dateStyle: 'medium', timeStyle:
 /** Everything this browser keeps. */
 export function ProjectsLeaf() {
   const { desk, actions, setOverlay, messages } = usePage();
+  /** The one that was deleted last while this leaf lies here. */
+  const [gone, setGone] = createSignal<{ id: string; name: string } | null>(null);
+  const bringBack = (id: string) => {
+    setGone(null);
+    void desk.restoreProject(id);
+  };
   return (
     <Leaf title="Projects">
       <Show when={desk.projects().length} fallback={<p>Nothing is kept in this browser yet.</p>}>
@@ -44,10 +50,13 @@ export function ProjectsLeaf() {
                     class="word"
                     aria-label={`Delete ${card.name}`}
                     onClick={async () => {
-                      await desk.removeProject(card.id);
-                      messages.hint(`${card.name} is deleted.`, {
+                      const { id, name } = card;
+                      await desk.removeProject(id);
+                      setGone({ id, name });
+                      // Also beside the page, for whoever thinks of it once the leaf is gone.
+                      messages.hint(`${name} is deleted.`, {
                         words: 'bring it back',
-                        run: () => void desk.restoreProject(card.id),
+                        run: () => bringBack(id),
                       });
                     }}
                   >
@@ -59,6 +68,18 @@ export function ProjectsLeaf() {
           </For>
         </ul>
       </Show>
+      <div role="status">
+        <Show when={gone()}>
+          {(one) => (
+            <p>
+              {one().name} is deleted.{' '}
+              <button type="button" class="inline" onClick={() => bringBack(one().id)}>
+                bring it back
+              </button>
+            </p>
+          )}
+        </Show>
+      </div>
       <p class="note">All of it lies in this browser alone; nothing leaves this machine.</p>
       <div class="leaf-deeds">
         <button
