@@ -71,8 +71,57 @@ export function readAtSpeed(
   return out;
 }
 
+/** With more phases than this a table of all weights is larger than it is worth. */
+const mostPhases = 1024;
+
 /** A signal at another sample rate, as long in time (to the nearest sample); see `readAtSpeed`. */
 export function resample(signal: Float32Array, from: Hertz, to: Hertz): Float32Array {
   if (from === to) return signal.slice();
-  return readAtSpeed(signal, 0, from / to, Math.round((signal.length * to) / from));
+  const length = Math.round((signal.length * to) / from);
+  const common = gcd(from, to);
+  const phases = to / common;
+  if (!Number.isInteger(phases) || phases > mostPhases)
+    return readAtSpeed(signal, 0, from / to, length);
+  return atPhases(signal, from / common, phases, length);
+}
+
+function gcd(a: number, b: number): number {
+  return b < 1 ? a : gcd(b, a % b);
+}
+
+/**
+ * The same sum for a ratio of whole numbers: result sample `n` stands at `n * step / phases`, so that there are only
+ * `phases` sets of weights, worked out once.
+ */
+function atPhases(
+  signal: Float32Array,
+  step: number,
+  phases: number,
+  length: Samples,
+): Float32Array {
+  const half = kernel();
+  const band = cutoff * Math.min(1, phases / step);
+  const width = Math.ceil(reach / band);
+  const taps = 2 * width;
+  const weights = new Float64Array(phases * taps);
+  for (let phase = 0; phase < phases; phase++)
+    for (let k = 0; k < taps; k++) {
+      const at = Math.abs(phase / phases - (k + 1 - width)) * band * fineness;
+      if (at >= reach * fineness) continue;
+      const index = at | 0;
+      weights[phase * taps + k] =
+        (half[index] + (half[index + 1] - half[index]) * (at - index)) * band;
+    }
+  const out = new Float32Array(length);
+  for (let n = 0; n < length; n++) {
+    const place = n * step;
+    const first = Math.floor(place / phases) + 1 - width;
+    const row = (place % phases) * taps;
+    const from = Math.max(0, -first);
+    const until = Math.min(taps, signal.length - first);
+    let sum = 0;
+    for (let k = from; k < until; k++) sum += signal[first + k] * weights[row + k];
+    out[n] = sum;
+  }
+  return out;
 }

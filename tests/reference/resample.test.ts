@@ -54,6 +54,23 @@ describe.each([
   });
 });
 
+test('rates in a plain ratio and rates in none are read by the same sum', () => {
+  const random = makeRandom(6);
+  const noise = Float32Array.from({ length: 3000 }, () => random() - 0.5);
+  for (const [from, to] of [
+    [44100, 48000],
+    [96000, 44100],
+    [44100, 88200],
+    [48000, 8000],
+  ]) {
+    const plain = resample(noise, from, to);
+    const read = readAtSpeed(noise, 0, from / to, plain.length);
+    for (let i = 0; i < plain.length; i++) expect(Math.abs(plain[i] - read[i])).toBeLessThan(1e-6);
+  }
+  // 44101 Hz shares nothing with 48000 Hz: as long in time all the same.
+  expect(resample(noise, 44101, 48000).length).toBe(Math.round((3000 * 48000) / 44101));
+});
+
 test('a delay of a fraction of a sample is that of the sine', () => {
   const out = readAtSpeed(sine(1000, 48000), 0.37, 1, 40000);
   const ideal = Float32Array.from(
