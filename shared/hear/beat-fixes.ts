@@ -5,7 +5,7 @@ import { learn } from './beat-learning.ts';
 import { changeLevel, shiftHalf } from './beat-level.ts';
 import { NO_MEMORY, remember } from './beat-memory.ts';
 import { type BeatState, intervalAt, NOTHING_KNOWN, nearestBeat } from './beat-state.ts';
-import { steadiness, tuningFor } from './beat-steady.ts';
+import { steadiness, struckShare, tuningFor } from './beat-steady.ts';
 import type { Fix } from './heard.ts';
 
 /** Beats set this close to each other are one beat: the later one. */
@@ -15,11 +15,20 @@ const ONE_BEAT: Seconds = 0.02;
 const FEWEST = 4;
 const CLEAR = 0.45;
 
+/** Share of steady players' beats that have an onset. */
+const STRUCK = 0.9;
+
 /** Beats before any fix; none where nothing sounds like somebody's beat. */
 export function startBeats(evidence: BeatEvidence): BeatState {
   if (evidence.times.length < FEWEST || evidence.clarity < CLEAR) return NOTHING_KNOWN;
   const free = inferred(evidence, NOTHING_KNOWN);
-  const steady = steadiness(free.times);
+  let steady = steadiness(free.times);
+  if (steady < 1) {
+    // Free hearing may wander where players are steady: heard as steady, they are if they strike nearly every beat.
+    const even = inferred(evidence, { ...NOTHING_KNOWN, tuning: tuningFor(1) }).times;
+    const holds = steadiness(even) === 1 && struckShare(evidence.times, even) >= STRUCK;
+    if (holds) steady = 1;
+  }
   return steady > 0 ? inferred(evidence, { ...NOTHING_KNOWN, tuning: tuningFor(steady) }) : free;
 }
 

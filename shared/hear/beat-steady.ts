@@ -1,4 +1,5 @@
 import type { Seconds, Share } from '../math/units.ts';
+import { indexFrom } from './beat-search.ts';
 import { STEADY, TUNING, type Tuning } from './beat-tuning.ts';
 
 /** Beats over which the tempo is compared. */
@@ -22,6 +23,18 @@ export function steadiness(beats: readonly Seconds[]): Share {
   moves.sort((a, b) => a - b);
   const most = moves[Math.floor(moves.length * 0.8)];
   return Math.max(0, Math.min(1, (FREE_RATIO - most) / (FREE_RATIO - STEADY_RATIO)));
+}
+
+/** An onset this near to a beat strikes it. */
+const ON_BEAT: Seconds = 0.04;
+
+/** Share of beats that some onset strikes. */
+export function struckShare(onsets: Float64Array, beats: readonly Seconds[]): Share {
+  const struck = beats.filter((beat) => {
+    const i = indexFrom(onsets, beat - ON_BEAT);
+    return i < onsets.length && onsets[i] <= beat + ON_BEAT;
+  });
+  return struck.length / Math.max(1, beats.length);
 }
 
 /** Constants for playing of some steadiness. */
