@@ -7,6 +7,7 @@ import type { BandSplitter } from './band-splitter.ts';
 import { Newness } from './newness.ts';
 import { type Moment, planWarp, type WarpPlan } from './plan.ts';
 import type { Reader } from './reader.ts';
+import { Steadiness } from './steadiness.ts';
 
 /** What is asked of a warp. */
 export interface WarpWish {
@@ -40,8 +41,13 @@ export function decide(
         splitter.padding,
       ),
   );
+  const steadiness = new Steadiness(
+    bands[0],
+    lead.map(({ strips }) => strips[0]),
+    splitter.padding,
+  );
   const ground = { ...wish, frames, sampleRate: sum.sampleRate };
-  return planWarp(attacks, ground, bands, fresh, (share, doing) =>
+  return planWarp(attacks, ground, bands, fresh, steadiness, (share, doing) =>
     progress?.(0.7 + 0.3 * share, doing),
   );
 }

@@ -50,37 +50,4 @@ export class Newness {
     }
     return fresh > 0 ? fresh / Math.max(old, fresh * 1e-6) : 0;
   }
-
-  /**
-   * How little the spectrum changes between two moments: the least cosine between the magnitudes of
-   * neighbouring frames, 1 where nothing moves. Sound that only dies away is steady, vibrato is not.
-   */
-  steadiness(from: Samples, to: Samples): number {
-    const { framer, before, after, spectra, lead, band } = this;
-    const first = Math.round((from + this.padding) / band.decimation);
-    const last = Math.round((to + this.padding) / band.decimation) - 2 * framer.size;
-    const steps = Math.max(1, Math.min(12, Math.floor((last - first) / framer.size)));
-    let least = 1;
-    for (let i = 0; i <= steps && last > first; i++) {
-      const at = first + Math.round(((last - first) * i) / steps);
-      lead.forEach((pair, p) => {
-        framer.analyse(pair, at, Number.POSITIVE_INFINITY, spectra[p]);
-      });
-      powersOf(spectra, before);
-      lead.forEach((pair, p) => {
-        framer.analyse(pair, at + framer.size, Number.POSITIVE_INFINITY, spectra[p]);
-      });
-      powersOf(spectra, after);
-      let xy = 0;
-      let xx = 1e-30;
-      let yy = 1e-30;
-      for (let k = 0; k < after.length; k++) {
-        xy += Math.sqrt(before[k] * after[k]);
-        xx += before[k];
-        yy += after[k];
-      }
-      least = Math.min(least, xy / Math.sqrt(xx * yy));
-    }
-    return last > first ? least : 0;
-  }
 }

@@ -13,7 +13,18 @@ import { hasFluid } from '../perform/fluid.ts';
 import { type Material, material } from './warp/material.ts';
 import { compare, type Figures, mono, quantile } from './warp/measures.ts';
 import { nullOf, phaseKept } from './warp/nulls.ts';
-import { chordFaults, probeMap, rate, steadyChord, sweep, sweepFaults } from './warp/probes.ts';
+import {
+  breath,
+  chordFaults,
+  probeMap,
+  rate,
+  steadyChord,
+  sungFaults,
+  sungNotes,
+  sweep,
+  sweepFaults,
+  tonality,
+} from './warp/probes.ts';
 import { hasRubberBand, type Rival, rubberBand, signalsmith } from './warp/rivals.ts';
 
 interface Column {
@@ -50,6 +61,8 @@ const goals: readonly [string, string][] = [
   ['CPU seconds a second of stereo', '0.02'],
   ['steady chord: spurs 50 / 95 % of frames, dB; wobble, dB', '-58 / -57.5; 0.05'],
   ['sine sweep: cents 95 %; wobble, dB', '1.5; 0.05'],
+  ['sung notes dying away, 1.6 as long: cents 95 %; longest still, ms', '4; 40'],
+  ['breath: how much peakier its spectrum gets, dB', 'none set'],
   ['ratio 1: null, dB', 'bit for bit'],
   ['right half the left: null, dB', 'under -120'],
   ['60 degree phase between channels, error in degrees', 'under 0.1'],
@@ -127,6 +140,13 @@ async function probes(column: Column): Promise<string[]> {
     (await column.run(source, by, samples)).audio;
   const chord = chordFaults((await run(steadyChord())).channels[0]);
   const tone = sweepFaults((await run(sweep())).channels[0], map, 10);
+  const longer = makeTimeMap([
+    { from: 0, to: 0 },
+    { from: 10, to: 16 },
+  ]);
+  const sung = sungFaults((await run(sungNotes(8), longer, 16 * rate)).channels[0], longer);
+  const noise = breath();
+  const peakier = tonality((await run(noise)).channels[0]) - tonality(noise.channels[0]);
   const plain: Audio = pieces[0]?.source ?? sweep();
   const same = await run(plain, makeTimeMap([{ from: 1, to: 1 }]), lengthOf(plain));
   const half: Audio = {
@@ -138,6 +158,8 @@ async function probes(column: Column): Promise<string[]> {
   return [
     `${n(chord.median, 1)} / ${n(chord.worst, 1)}; ${n(chord.wobble, 3)}`,
     `${n(tone.cents, 1)}; ${n(tone.wobble, 3)}`,
+    `${n(sung.cents, 1)}; ${n(sung.still, 0)}`,
+    n(peakier, 1),
     n(nullOf(same.channels, plain.channels), 1),
     n(nullOf([turned.channels[0].map((v) => v / 2)], [turned.channels[1]]), 1),
     n(await phaseKept((source) => run(source)), 3),

@@ -160,6 +160,45 @@ export const vibrato = (hertz = 5.5, cents = 40, seconds = 10, partials = 3): Au
     }),
   );
 
+const swing = { hertz: 5.5, cents: 40, note: 2.5 };
+
+/** Notes of 2.5 s with vibrato, swelling in over 80 ms and dying away by `fall` dB a second, as sung and bowed ones do. */
+export const sungNotes = (fall: number, seconds = 10): Audio =>
+  audioOf(
+    signal(seconds, (t) => {
+      const depth = (440 * swing.cents * Math.LN2) / 1200;
+      const turn = 2 * Math.PI * swing.hertz;
+      const phase = 440 * t - (depth / turn) * Math.cos(turn * t);
+      const at = t % swing.note;
+      const level = 10 ** ((-fall * at) / 20) * Math.min(1, at / 0.08, (swing.note - at) / 0.05);
+      return 0.4 * level * Math.sin(2 * Math.PI * phase);
+    }),
+  );
+
+/**
+ * How far (cents, 95 %) the notes' pitch is from where the map has it, and the longest time (ms) that
+ * it stands still, moving by less than a cent in 10 ms.
+ */
+export function sungFaults(result: Float32Array, map: TimeMap): { cents: number; still: number } {
+  const { frequency } = trackTone(result);
+  const pitch = frequency.map(({ hertz }) => 1200 * Math.log2(hertz / 440));
+  const off: number[] = [];
+  let still = 0;
+  let longest = 0;
+  frequency.forEach(({ time }, i) => {
+    const source = unmapTime(map, time);
+    const at = source % swing.note;
+    if (i < 2 || source < 0 || at < 0.15 || at > swing.note - 0.2) {
+      still = 0;
+      return;
+    }
+    off.push(Math.abs(pitch[i] - swing.cents * Math.sin(2 * Math.PI * swing.hertz * source)));
+    still = Math.abs(pitch[i] - pitch[i - 2]) < 1 ? still + 5 : 0;
+    longest = Math.max(longest, still);
+  });
+  return { cents: quantile(off, 0.95), still: longest };
+}
+
 /** Noise in a band about 800 Hz wide with a slow swell: breath, bow, brush. */
 export function breath(seconds = 10, seed = 3): Audio {
   const random = makeRandom(seed);
