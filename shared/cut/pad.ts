@@ -13,6 +13,8 @@ export interface Pad {
   readonly slice: string;
   readonly semitones: Semitones;
   readonly cents: Cents;
+  /** Whether the resonances of voice and body stay where pitch is moved; they move along where left out. */
+  readonly formants?: 'kept' | 'moved';
   readonly level: Decibels;
   readonly direction: 'forwards' | 'backwards';
   readonly play: PadPlay;

@@ -10,6 +10,8 @@ export interface Placement {
   readonly length: Beats | null;
   readonly semitones: Semitones;
   readonly cents: Cents;
+  /** Whether the resonances of voice and body stay where pitch is moved; they move along where left out. */
+  readonly formants?: 'kept' | 'moved';
   readonly level: Decibels;
   readonly direction: 'forwards' | 'backwards';
   /** Whether it rings till the next placement's attack or rings out over it. */

@@ -90,11 +90,9 @@ export function renderFlip(
       rate,
     );
     const warped = warp(pieces, shifted, last, undefined, workspace);
-    const { semitones, cents } = placement;
+    const { semitones, cents, formants = 'moved' } = placement;
     const pitched =
-      semitones === 0 && cents === 0
-        ? warped
-        : shiftPitch(warped, { semitones, cents, formants: 'moved' });
+      semitones === 0 && cents === 0 ? warped : shiftPitch(warped, { semitones, cents, formants });
 
     const gap =
       beatsToSamples(placement.at + untilNext(placement, sounding, beats), lane.bpm, rate) -

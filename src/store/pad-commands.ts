@@ -62,6 +62,7 @@ export function setPad(place: PadPlace, slice: string): Command {
 const words: Partial<Record<keyof PadSettings, string>> = {
   semitones: "change a pad's pitch",
   cents: "change a pad's tuning",
+  formants: 'change what a pitch moves',
   level: "change a pad's level",
   direction: "turn a pad's direction",
   play: 'change how a pad plays',

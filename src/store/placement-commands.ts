@@ -121,6 +121,7 @@ const words: Record<keyof PlacementSettings, string> = {
   length: 'change a length',
   semitones: 'change a pitch',
   cents: 'change a tuning',
+  formants: 'change what a pitch moves',
   level: 'change a level',
   direction: 'turn a direction',
   rings: 'change how it rings',

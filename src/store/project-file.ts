@@ -37,6 +37,7 @@ const pitch = {
   semitones: number(0, -48, 48),
   cents: number(0, -100, 100),
   level: number(0, -60, 24),
+  formants: v.fallback(v.optional(v.picklist(['kept', 'moved'])), undefined),
 };
 
 const file = {
@@ -197,13 +198,17 @@ export function readProject(data: unknown, name = 'The file'): ReadProject {
     .sort((a, b) => a.landing - b.landing);
   const named = new Set(slices.map((s) => s.id));
   const pads = unique(
-    list('pads', pad).filter((p) => named.has(p.slice)),
+    list('pads', pad)
+      .filter((p) => named.has(p.slice))
+      .map(compact),
     (p) => `${p.row} ${p.key}`,
   );
   const lanes = unique(list('lanes', lane), (l) => l.id).map((l) => {
     if (l.source.kind === 'straight') return { ...l, source: l.source };
     const placements = unique(
-      list('placements', placement, l.source.placements).filter((p) => named.has(p.slice)),
+      list('placements', placement, l.source.placements)
+        .filter((p) => named.has(p.slice))
+        .map(compact),
       (p) => p.id,
     );
     return { ...l, source: { kind: 'flip' as const, placements } };

@@ -6,6 +6,7 @@ import type { PitchMoment } from '../../shared/hear/pitch-track.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import type { Percent, Seconds, Share } from '../../shared/math/units.ts';
 import type { Audio } from '../../shared/take/audio.ts';
+import type { PitchShift } from '../../shared/warp/pitch.ts';
 import { createAutosave, isFull, type SaveState } from '../store/autosave.ts';
 import { createHold } from '../store/hold.ts';
 import { addLane, nextLaneId } from '../store/lane-commands.ts';
@@ -84,11 +85,7 @@ export interface Desk {
   /** The document and its recordings in one file, to be opened on another machine or by the command. */
   readonly saveProject: () => Promise<NamedFile | null>;
   /** A slice with its pitch moved, its length kept; null when cancelled. For pads whose pitch is moved. */
-  readonly pitchSlice: (
-    slice: Slice,
-    semitones: number,
-    cents: number,
-  ) => Promise<TakeSound | null>;
+  readonly pitchSlice: (slice: Slice, shift: PitchShift) => Promise<TakeSound | null>;
   /** Which note each slice plays; null where there is no single one. */
   readonly hearNotes: (slices: readonly NamedSlice[]) => Promise<readonly (SliceNote | null)[]>;
   /** The pitch of the take (null) or of a stem by its hash over a stretch of time. */

@@ -27,7 +27,7 @@ import { readRecording } from '../../shared/take/recording-read.ts';
 import { readWavLayout } from '../../shared/take/wav-layout.ts';
 import { bitsLike, type WavBits, writeWav } from '../../shared/take/wav-write.ts';
 import { toSamples } from '../../shared/time/time-map.ts';
-import { shiftPitch } from '../../shared/warp/pitch.ts';
+import { type PitchShift, shiftPitch } from '../../shared/warp/pitch.ts';
 import { hashOf } from '../store/hash.ts';
 import type { Project, SourceFile } from '../store/project.ts';
 import { flacBits, isWav } from './file-header.ts';
@@ -146,13 +146,10 @@ export const jobs = {
   },
 
   /** A slice of the take and of its stems with the pitch moved and the length kept. */
-  pitch(
-    { slice, semitones, cents }: { slice: Slice; semitones: number; cents: number },
-    progress: Progress,
-  ): Audio[] {
+  pitch({ slice, ...shift }: PitchShift & { slice: Slice }, progress: Progress): Audio[] {
     const { mix, stems } = take();
     const pieces = [mix, ...stems].map((audio) => stretch(audio, slice.start, slice.end));
-    const moved = shiftPitch(pieces, { semitones, cents, formants: 'moved' }, progress);
+    const moved = shiftPitch(pieces, shift, progress);
     return give(moved, memoryOf(moved));
   },
 

@@ -120,6 +120,9 @@ export const anyCommand: fc.Arbitrary<Command> = fc.oneof(
   fc
     .tuple(place, fc.integer({ min: -12, max: 12 }))
     .map(([p, semitones]) => pads.changePads([p], { semitones })),
+  fc
+    .tuple(place, fc.constantFrom('kept' as const, 'moved' as const))
+    .map(([p, formants]) => pads.changePads([p], { formants })),
   fc.tuple(place, fc.integer({ min: 0, max: 4 })).map(([p, note]) => pads.learnNote(p, note)),
   fc.tuple(place, place).map(([a, b]) => pads.swapPads(a, b)),
   place.map((p) => pads.clearPads([p])),

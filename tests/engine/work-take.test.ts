@@ -119,7 +119,7 @@ describe('what the worker does', () => {
 
   it('moves the pitch of a slice and keeps its length', () => {
     const [slice] = project.slices;
-    const moved = jobs.pitch({ slice, semitones: 5, cents: 0 }, quiet);
+    const moved = jobs.pitch({ slice, semitones: 5, cents: 0, formants: 'moved' }, quiet);
     expect(moved).toHaveLength(3);
     const frames = Math.round(slice.end * rate) - Math.round(slice.start * rate);
     for (const audio of moved) expect(lengthOf(audio)).toBe(frames);

@@ -45,7 +45,8 @@ export function wireSound({ desk, sound, slices: all }: PageContext): void {
             sound.setPadSound(pad, null);
             continue;
           }
-          const moved = await desk.pitchSlice(slice, pad.semitones, pad.cents);
+          const { semitones, cents, formants = 'moved' } = pad;
+          const moved = await desk.pitchSlice(slice, { semitones, cents, formants });
           if (moved && !stale) sound.setPadSound(pad, moved);
         }
       };

@@ -1,3 +1,4 @@
+import { Show } from 'solid-js';
 import type { Cents, Decibels, Semitones } from '../../../shared/math/units.ts';
 import { agreed } from '../page/selecting.ts';
 import { ChoiceValue } from './choice-value.tsx';
@@ -10,6 +11,7 @@ export interface Sounds {
   readonly cents: Cents;
   readonly level: Decibels;
   readonly direction: 'forwards' | 'backwards';
+  readonly formants?: 'kept' | 'moved';
 }
 
 export interface SoundValuesProps {
@@ -44,6 +46,20 @@ export function SoundValues(props: SoundValuesProps) {
         change={(cents, kind) => props.change({ cents }, kind)}
         after=","
       />{' '}
+      <Show when={props.items.some((one) => one.semitones !== 0 || one.cents !== 0)}>
+        <ChoiceValue
+          name="voice and body"
+          value={agreed(props.items, (one) => one.formants ?? 'moved')}
+          choices={[
+            { value: 'moved', words: 'voice and body moved along' },
+            { value: 'kept', words: 'voice and body kept' },
+          ]}
+          change={(formants) =>
+            props.change({ formants: formants === 'kept' ? 'kept' : 'moved' }, 'step')
+          }
+          after=","
+        />{' '}
+      </Show>
       <ChoiceValue
         name="direction"
         value={agreed(props.items, (one) => one.direction)}
