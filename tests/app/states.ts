@@ -109,6 +109,7 @@ export const states: readonly State[] = [
   },
   {
     name: 'an empty pad',
+    alike: true,
     act: (page) => page.locator('.pad.none').first().click(),
   },
   {
@@ -239,6 +240,7 @@ export const states: readonly State[] = [
   },
   {
     name: 'the latency test',
+    alike: true,
     act: async (page) => {
       await button(page, 'measure it').click();
       await page.getByRole('button', { name: /^tap here/ }).waitFor();
@@ -261,6 +263,7 @@ export const states: readonly State[] = [
       await page.getByRole('alert').getByRole('button', { name: 'good' }).click();
     },
   },
+  { name: 'tuning', act: (page) => page.locator('body').press('Shift+U'), leave: close },
   { name: 'save', act: (page) => button(page, 'save').click(), leave: close },
   {
     name: 'projects, one deleted',
