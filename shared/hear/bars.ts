@@ -1,116 +1,206 @@
-import type { Seconds } from '../math/units.ts';
+import type { Seconds, Share } from '../math/units.ts';
 import { type BeatEvidence, CUE_NAMES, CUES } from './beat-evidence.ts';
 import { indexFrom } from './beat-search.ts';
 import { nearestBeat } from './beat-state.ts';
 
-/** Beats in a bar that are considered, and what each is worth before anything is heard. */
+/** Beats in a bar that are considered, and what each is worth before anything is heard (log odds). */
 const METRES: readonly (readonly [number, number])[] = [
-  [4, 0.2],
-  [3, 0.15],
-  [2, 0],
+  [4, 2],
+  [3, 1],
+  [2, -1],
+  [6, -2],
 ];
 /** A take with fewer beats says nothing of its bars. */
 const FEWEST = 12;
 /** An onset this close to a beat is the beat's. */
 const ON_BEAT: Seconds = 0.05;
+/** What a beat without an onset counts as, and between what a cue is held. */
+const SILENT = -1.2;
+const HELD = [-2, 3] as const;
+/** Beats on either side that a beat is measured against. */
+const NEIGHBOURS = 3;
+/** Players count as steady from here on. */
+const STEADY_FROM: Share = 0.5;
 
-const BASS = CUE_NAMES.indexOf('bassRise');
-const LOW = CUE_NAMES.indexOf('lowRise');
-const STRENGTH = CUE_NAMES.indexOf('strength');
+const SOUND = ['bassRise', 'highRise', 'strength', 'change', 'wait', 'rest'] as const;
+const SOUND_AT = SOUND.map((name) => CUE_NAMES.indexOf(name));
+const MEASURES = SOUND.length + 2;
 
 /**
- * How much each beat sounds like the first of a bar: bass that begins there, a strong attack, pitch
- * classes that differ from those of the beat before. Mean 0.
+ * Log odds that a beat is the first of its bar, a number for each of `SOUND` and for the change of pitch
+ * classes from the two and the four beats before to as many after, each against the beat's neighbours.
+ * Fitted by logistic regression on the development set and the lessons of tests/perform. Steady players of
+ * drums and walking bass mark bars by other means than free ones, and what speaks for a bar line counts less
+ * there, since it repeats itself. `reset` is what a bar of another length costs: heard beats in free
+ * time are now and then one too few or too many.
  */
-export function barAccents(evidence: BeatEvidence, beats: readonly Seconds[]): Float64Array {
-  const { times, cues, fresh } = evidence;
+const FREE = {
+  weights: [1.535, -0.406, 1.388, 0.751, -0.312, -0.861, 2.704, -0.345],
+  bias: -0.176,
+  reset: 2.5,
+};
+const STEADY = {
+  weights: [0.163, -0.268, 0, 0.273, -0.094, -0.116, -0.09, 0.373],
+  bias: -0.035,
+  reset: 20,
+};
+
+/** How much each beat sounds like the first of a bar: log odds against any beat. */
+export function barOdds(
+  evidence: BeatEvidence,
+  beats: readonly Seconds[],
+  steady: Share,
+): Float64Array {
+  const { weights, bias } = steady > STEADY_FROM ? STEADY : FREE;
+  const rows = measures(evidence, beats);
+  return Float64Array.from(beats, (_, i) => {
+    let odds = bias;
+    for (let m = 0; m < MEASURES; m++) {
+      let others = 0;
+      let count = 0;
+      const last = Math.min(beats.length - 1, i + NEIGHBOURS);
+      for (let k = Math.max(0, i - NEIGHBOURS); k <= last; k++) {
+        if (k === i) continue;
+        others += rows[k * MEASURES + m];
+        count++;
+      }
+      odds += weights[m] * (rows[i * MEASURES + m] - others / Math.max(1, count));
+    }
+    return odds;
+  });
+}
+
+/** The measures of each beat, a row a beat. */
+function measures({ times, cues, fresh }: BeatEvidence, beats: readonly Seconds[]): Float64Array {
   const n = beats.length;
-  const accents = new Float64Array(n);
-  const classes = new Float64Array(n * 12);
+  const rows = new Float64Array(n * MEASURES);
+  // Pitch classes that begin in each beat, summed from the first beat on.
+  const sums = new Float64Array((n + 1) * 12);
   for (let i = 0; i < n; i++) {
     const from = indexFrom(times, beats[i] - ON_BEAT);
-    const until = indexFrom(times, i + 1 < n ? beats[i + 1] - ON_BEAT : Infinity);
-    let length = 0;
-    for (let k = from; k < until; k++)
-      for (let c = 0; c < 12; c++) classes[i * 12 + c] += fresh[k * 12 + c];
-    for (let c = 0; c < 12; c++) length += classes[i * 12 + c] ** 2;
-    if (length > 0) for (let c = 0; c < 12; c++) classes[i * 12 + c] /= Math.sqrt(length);
-    let best = -1;
-    for (let k = from; k < until && times[k] < beats[i] + ON_BEAT; k++) {
-      const row = k * CUES;
-      best = Math.max(best, cues[row + BASS] + 0.5 * cues[row + LOW] + 0.4 * cues[row + STRENGTH]);
-    }
-    accents[i] = best;
-    if (i > 0) {
-      let same = 0;
-      for (let c = 0; c < 12; c++) same += classes[i * 12 + c] * classes[(i - 1) * 12 + c];
-      accents[i] += 1.2 * (1 - same);
+    const until = indexFrom(times, i + 1 < n ? beats[i + 1] - ON_BEAT : Number.POSITIVE_INFINITY);
+    const on = indexFrom(times, beats[i] + ON_BEAT);
+    SOUND_AT.forEach((cue, m) => {
+      let most = on > from ? Number.NEGATIVE_INFINITY : SILENT;
+      for (let k = from; k < on; k++) most = Math.max(most, cues[k * CUES + cue]);
+      rows[i * MEASURES + m] = Math.max(HELD[0], Math.min(HELD[1], most));
+    });
+    for (let c = 0; c < 12; c++) {
+      sums[(i + 1) * 12 + c] = sums[i * 12 + c];
+      for (let k = from; k < until; k++) sums[(i + 1) * 12 + c] += fresh[k * 12 + c];
     }
   }
-  const mean = accents.reduce((sum, x) => sum + x, 0) / Math.max(1, n);
-  return accents.map((x) => x - mean);
+  for (let i = 0; i < n; i++)
+    [2, 4].forEach((reach, m) => {
+      const before = between(sums, Math.max(0, i - reach), i);
+      const after = between(sums, i, Math.min(n, i + reach));
+      rows[i * MEASURES + SOUND.length + m] = 1 - cosine(before, after);
+    });
+  return rows;
+}
+
+function between(sums: Float64Array, from: number, until: number): Float64Array {
+  return Float64Array.from({ length: 12 }, (_, c) => sums[until * 12 + c] - sums[from * 12 + c]);
+}
+
+function cosine(a: Float64Array, b: Float64Array): number {
+  let ab = 0;
+  let aa = 0;
+  let bb = 0;
+  for (let c = 0; c < 12; c++) {
+    ab += a[c] * b[c];
+    aa += a[c] * a[c];
+    bb += b[c] * b[c];
+  }
+  return aa > 0 && bb > 0 ? ab / Math.sqrt(aa * bb) : 0;
 }
 
 /** Marks the index of the nearest beat for each place where the user says that a bar starts. */
-function markedBeats(beats: readonly Seconds[], ones: readonly Seconds[]): number[] {
-  const marked = new Set(ones.map((one) => nearestBeat(beats, one)).filter((i) => i >= 0));
-  return [...marked].sort((a, b) => a - b);
+function markedBeats(beats: readonly Seconds[], ones: readonly Seconds[]): Set<number> {
+  return new Set(ones.map((one) => nearestBeat(beats, one)).filter((i) => i >= 0));
 }
 
-/** Counts of beats in bars of `metre`, from 1 again at every marked beat and backwards before the first. */
-function counted(n: number, metre: number, marked: readonly number[]): number[] {
-  const first = marked[0] ?? 0;
-  const starts = new Set(marked);
+/** Counts from 1 at every first beat; before the first of them as if a bar of `metre` ended there. */
+function counted(isOne: readonly boolean[], metre: number): number[] {
+  const first = Math.max(0, isOne.indexOf(true));
   const counts: number[] = [];
-  for (let i = 0; i < n; i++) {
+  for (let i = 0; i < isOne.length; i++) {
     if (i < first) counts.push(((((i - first) % metre) + metre) % metre) + 1);
-    else counts.push(starts.has(i) ? 1 : (counts[i - 1] % metre) + 1);
+    else counts.push(i === first || isOne[i] ? 1 : counts[i - 1] + 1);
   }
   return counts;
 }
 
-/** Mean accent of the bars' first beats over the mean of all, in standard errors. */
-function standOut(accents: Float64Array, counts: readonly number[]): number {
-  let sum = 0;
-  let ones = 0;
-  let square = 0;
-  for (let i = 0; i < counts.length; i++) {
-    square += accents[i] * accents[i];
-    if (counts[i] !== 1) continue;
-    sum += accents[i];
-    ones++;
-  }
-  const spread = Math.sqrt(square / Math.max(1, counts.length)) || 1;
-  return ones === 0 ? 0 : (sum / ones / spread) * Math.sqrt(ones / Math.max(1, counts.length));
-}
-
 /**
- * Counts beats in bars: the one metre (2, 3 or 4) and the one place of the bar line whose first beats
- * stand out most. Places where the user says that a bar starts hold exactly; two of them also speak
- * for the metres that fill the time between them. With too little to go by bars count to four.
+ * Counts beats in bars: the metre (2, 3, 4 or 6) and the bar lines that the odds speak for most, by
+ * dynamic programming over the place in the bar; now and then a bar may be shorter or longer, at a cost. Places
+ * where the user says that a bar starts hold exactly. With too little to go by bars count to four.
  */
 export function countBars(
   beats: readonly Seconds[],
   ones: readonly Seconds[],
-  accents: Float64Array,
+  odds: Float64Array,
+  steady: Share = 0,
 ): number[] {
   const n = beats.length;
   const marked = markedBeats(beats, ones);
-  let best = counted(n, 4, marked);
-  if (n < FEWEST && marked.length < 2) return best;
-  let most = -Infinity;
+  if (n < FEWEST && marked.size < 2) {
+    const [place = 0] = marked;
+    return counted(
+      beats.map((_, i) => (((i - place) % 4) + 4) % 4 === 0),
+      4,
+    );
+  }
+  const { reset } = steady > STEADY_FROM ? STEADY : FREE;
+  let best: number[] = [];
+  let most = Number.NEGATIVE_INFINITY;
   for (const [metre, usual] of METRES) {
-    const gaps = marked.slice(1).map((one, i) => one - marked[i]);
-    const filled = gaps.filter((gap) => gap % metre === 0).length - gaps.length;
-    const places = marked.length > 0 ? 1 : metre;
-    for (let place = 0; place < places; place++) {
-      const counts = counted(n, metre, marked.length > 0 ? marked : [place]);
-      const worth = standOut(accents, counts) + 0.2 * usual + filled;
-      if (worth > most) {
-        most = worth;
-        best = counts;
-      }
-    }
+    const { isOne, worth } = bestBars(odds, metre, reset, marked);
+    if (worth + usual <= most) continue;
+    most = worth + usual;
+    best = counted(isOne, metre);
   }
   return best;
+}
+
+/** The best bar lines of one metre. */
+function bestBars(
+  odds: Float64Array,
+  metre: number,
+  reset: number,
+  marked: ReadonlySet<number>,
+): { isOne: boolean[]; worth: number } {
+  const n = odds.length;
+  const from = new Int8Array(n * metre);
+  let before = new Float64Array(metre);
+  let now = new Float64Array(metre);
+  for (let i = 0; i < n; i++) {
+    let top = 0;
+    for (let place = 1; place < metre; place++) if (before[place] > before[top]) top = place;
+    for (let place = 0; place < metre; place++) {
+      let last = (place + metre - 1) % metre;
+      let worth = before[last];
+      if (place === 0 && before[top] - reset > worth) {
+        last = top;
+        worth = before[top] - reset;
+      }
+      if (place === metre - 1 && before[place] - reset > worth) {
+        last = place;
+        worth = before[place] - reset;
+      }
+      from[i * metre + place] = last;
+      const barred = place > 0 && marked.has(i);
+      now[place] = barred ? Number.NEGATIVE_INFINITY : worth + (place === 0 ? odds[i] : 0);
+    }
+    [before, now] = [now, before];
+  }
+  let place = 0;
+  for (let other = 1; other < metre; other++) if (before[other] > before[place]) place = other;
+  const worth = before[place];
+  const isOne = new Array<boolean>(n).fill(false);
+  for (let i = n - 1; i >= 0; i--) {
+    isOne[i] = place === 0;
+    place = from[i * metre + place];
+  }
+  return { isOne, worth };
 }

@@ -1,8 +1,9 @@
-import { barAccents, countBars } from './bars.ts';
+import { barOdds, countBars } from './bars.ts';
 import { confidences } from './beat-confidence.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import { fixBeats, startBeats } from './beat-fixes.ts';
 import type { BeatState } from './beat-state.ts';
+import { steadiness } from './beat-steady.ts';
 import type { Beat, Fix } from './heard.ts';
 
 export { type BeatEvidence, gatherBeatEvidence } from './beat-evidence.ts';
@@ -45,7 +46,8 @@ const recent = new WeakMap<BeatEvidence, readonly Known[]>();
 /** The beats of a state as they are shown. */
 export function shownBeats(evidence: BeatEvidence, state: BeatState): Beat[] {
   const { times } = state;
-  const counts = countBars(times, state.ones, barAccents(evidence, times));
+  const steady = steadiness(times);
+  const counts = countBars(times, state.ones, barOdds(evidence, times, steady), steady);
   const sure = confidences(evidence, state);
   const by = new Map(state.pinned.map((one) => [one.time, one.by]));
   return times.map((time, i) => ({
