@@ -131,6 +131,42 @@ describe('on the sheet', () => {
   });
 });
 
+describe('by keys', () => {
+  it('sets the lines closer and wider', async () => {
+    await words().first().focus();
+    const before = (await boxOf(words().first())).width;
+    await page.keyboard.press('+');
+    await page.keyboard.press('+');
+    await expect
+      .poll(async () => (await boxOf(words().first())).width)
+      .toBeGreaterThan(before * 1.4);
+    await page.keyboard.press('-');
+    await page.keyboard.press('-');
+    await expect.poll(async () => (await boxOf(words().first())).width).toBeCloseTo(before, 0);
+  });
+
+  it('walks from one doubtful beat to the next', async () => {
+    await page.keyboard.press('Escape');
+    const doubtful = page.getByRole('button', { name: /doubtful beats? ›$/ });
+    await doubtful.waitFor();
+    await page.keyboard.press('Shift+B');
+    await page.getByText('listen whether it is right').waitFor();
+    await doubtful.click();
+    await page.getByText('listen whether it is right').waitFor();
+    await page.keyboard.press('Escape');
+    await page.getByRole('scrollbar', { name: 'Lines in view' }).press('Home');
+  });
+
+  it('plays what is chosen round and round', async () => {
+    await button('Line 1').click();
+    await page.keyboard.press('Shift+R');
+    await expect.poll(() => button('take').getAttribute('aria-pressed')).toBe('true');
+    await page.keyboard.press('Space');
+    await expect.poll(() => button('take').getAttribute('aria-pressed')).toBe('false');
+    await page.keyboard.press('Escape');
+  });
+});
+
 describe('a cut', () => {
   const cuts = () =>
     page.getByRole('slider', { name: 'Fewer or more cuts' }).getAttribute('aria-valuetext');

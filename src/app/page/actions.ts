@@ -7,6 +7,7 @@ import { joinSlices, splitSlice } from '../../store/slice-commands.ts';
 import { placeByStep } from '../lane/placing.ts';
 import { figure } from '../sentence/words.ts';
 import { doubtBelow } from '../sheet/draw-sheet.ts';
+import { heldSpan } from '../sheet/zooming.ts';
 import { type PageContext, usePage } from './context.ts';
 import { attacksIn, cuttable } from './cut-mark.ts';
 import { chooseFiles } from './files.ts';
@@ -104,6 +105,14 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
       const [only] = slices;
       if (only && slices.length === 1) void run(() => sound.playSlice(only, only.id));
       else if (chosen) void run(() => sound.playTake(chosen));
+    },
+
+    /** Sets the lines closer or wider, by about a quarter. */
+    zoom: (way: 'closer' | 'wider') => {
+      if (!store.heard()) return;
+      const zoom = heldSpan(store.session.zoom * (way === 'closer' ? 0.8 : 1.25));
+      store.setSession({ lines: 'one scale', zoom });
+      messages.say(`${figure(zoom, 1)} seconds in the width of the sheet.`);
     },
 
     open: async () => {

@@ -99,6 +99,12 @@ export const commands: readonly Command[] = [
       if (desk.store.heard()) setOverlay('tuner');
     },
   },
+  {
+    keys: '+ −',
+    words: 'set the lines closer, wider',
+    is: (event) => !control(event) && !event.altKey && /^[+=-]$/.test(event.key),
+    run: ({ actions }, event) => actions.zoom(event.key === '-' ? 'wider' : 'closer'),
+  },
   { keys: 'Ctrl Z', words: 'undo', is: held('z'), run: ({ actions }) => actions.undo() },
   {
     keys: 'Ctrl Shift Z',

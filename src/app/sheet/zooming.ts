@@ -2,6 +2,9 @@
 const closest = 0.5;
 const widest = 60;
 
+/** A span within what is legible. */
+export const heldSpan = (seconds: number): number => Math.min(widest, Math.max(closest, seconds));
+
 export interface ZoomingOptions {
   readonly span: () => number;
   readonly setSpan: (seconds: number) => void;
@@ -11,7 +14,7 @@ export interface ZoomingOptions {
 
 /** Ctrl with the wheel, a pinch on a pad or on a screen: lines closer or wider. Returns its own cleanup. */
 export function makeZooming(element: HTMLElement, options: ZoomingOptions): () => void {
-  const set = (seconds: number) => options.setSpan(Math.min(widest, Math.max(closest, seconds)));
+  const set = (seconds: number) => options.setSpan(heldSpan(seconds));
   const wheel = (event: WheelEvent) => {
     if (!event.ctrlKey && !event.metaKey) return;
     event.preventDefault();
