@@ -15,7 +15,7 @@ export interface CutMaterial {
 /** A cut stands this long before the attack's first sample: nothing of the attack is lost, nothing early is heard. */
 export const beforeAttack: Seconds = 0.001;
 /** Attacks closer than this are one landing (a spread chord): no cut goes through it. */
-const oneLanding: Seconds = 0.045;
+const oneLanding: Seconds = 0.06;
 /** A weaker attack this close before a landing is its pickup and stays with it. */
 const pickup: Seconds = 0.16;
 /** A sound has died this far under the loudest of its slice, or under the quiet of a room. */
