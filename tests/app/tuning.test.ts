@@ -36,11 +36,9 @@ afterAll(async () => {
   site?.close();
 });
 
-describe('a chosen slice', () => {
+describe('a chosen pad', () => {
   it('is brought to the nearest note of the key, in one step that can be taken back', async () => {
-    await page.locator('.sheet-words .slice').nth(2).click();
-    await page.keyboard.press('Escape');
-    await page.locator('.sheet-words .slice').nth(2).click();
+    await page.locator('.pad[data-pad="1 2"]').click();
     const semitones = value('pitch in semitones');
     await semitones.fill('3');
     await semitones.press('Enter');

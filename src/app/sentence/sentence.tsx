@@ -124,7 +124,6 @@ export function Sentence() {
                 do={() => actions.split()}
               />
               <Deed words="join" keys="Shift J" do={actions.join} />
-              <TuningDeeds />
               <Deed
                 words="delete"
                 do={() => {

@@ -51,8 +51,8 @@ export function SoundValues(props: SoundValuesProps) {
           name="voice and body"
           value={agreed(props.items, (one) => one.formants ?? 'moved')}
           choices={[
-            { value: 'moved', words: 'voice and body moved along' },
-            { value: 'kept', words: 'voice and body kept' },
+            { value: 'moved', words: 'voice moved along' },
+            { value: 'kept', words: 'voice kept' },
           ]}
           change={(formants) =>
             props.change({ formants: formants === 'kept' ? 'kept' : 'moved' }, 'step')
