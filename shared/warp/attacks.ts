@@ -94,28 +94,20 @@ export function findAttacks(frames: Frames, reader: Reader): Attack[] {
   const bandFlux = split.slice(1).map(() => new Float32Array(count));
   const bandOf = Array.from({ length: width }, (_, b) => split.findIndex((edge) => edge > b) - 1);
   const shares = bandOf.map((w) => 1 / (split[w + 1] - split[w]));
-  // Logarithms of a stretch of frames at a time, with those of its memory in front.
-  const log = new Float32Array((memory + 1024) * width);
-  let from = 0;
-  for (let f = 0; f < count; f++) {
-    if (f - from === log.length / width) {
-      log.copyWithin(0, (f - from - memory) * width);
-      from = f - memory;
-    }
-    const row = (f - from) * width;
-    for (let b = 0; b < width; b++) log[row + b] = Math.log1p(gamma * power[f * width + b]);
-    if (f < 2) continue;
+  for (let f = 2; f < count; f++) {
+    const row = f * width;
     const oldest = Math.max(0, row - memory * width);
     let sum = 0;
     for (let b = 0; b < width; b++) {
-      const value = log[row + b];
+      const now = power[row + b];
       let before = 0;
       // From the newest backwards: most often one of the first is louder already.
-      for (let i = row - 2 * width + b; i >= oldest && before < value; i -= width)
-        if (log[i] > before) before = log[i];
-      if (value <= before) continue;
-      sum += value - before;
-      bandFlux[bandOf[b]][f] += (value - before) * shares[b];
+      for (let i = row - 2 * width + b; i >= oldest && before < now; i -= width)
+        if (power[i] > before) before = power[i];
+      if (now <= before) continue;
+      const risen = Math.log1p(gamma * now) - Math.log1p(gamma * before);
+      sum += risen;
+      bandFlux[bandOf[b]][f] += risen * shares[b];
     }
     flux[f] = sum / width;
   }

@@ -27,6 +27,8 @@ export class OverlapAdd {
   private framer: Framer | undefined;
   /** Up to where copied frames reach. */
   private copiedUntil: Samples = 0;
+  /** Up to where frames reach that were taken apart. */
+  private madeUntil: Samples = 0;
   private done: Samples = 0;
 
   /**
@@ -67,6 +69,7 @@ export class OverlapAdd {
     this.base = from;
     this.done = from;
     this.copiedUntil = from;
+    this.madeUntil = from;
     this.end = to;
     this.begin = begin;
   }
@@ -86,6 +89,7 @@ export class OverlapAdd {
     if (!framer) return;
     this.room(framer, at);
     framer.weigh(this.weight, at - this.base, limit);
+    this.madeUntil = at + framer.size;
   }
 
   /** The spectrum of a frame of one output; it is used up. */
@@ -130,6 +134,12 @@ export class OverlapAdd {
     if (last <= first) return;
     const low = first - base;
     const high = last - base;
+    const inside =
+      first + this.shift + padding >= 0 && last + this.shift + padding <= signals.sources[0].length;
+    if (first >= begin && first >= this.madeUntil && inside && atLeast(copied, low, high, floor)) {
+      this.move(first, last);
+      return;
+    }
     if (first < this.copiedUntil) {
       const from = first + this.shift + padding;
       signals.sources.forEach((strip, p) => {
@@ -157,4 +167,23 @@ export class OverlapAdd {
       }
     });
   }
+
+  /** Where nothing but copies sounds: the source itself, moved. */
+  private move(first: Samples, last: Samples): void {
+    const { signals, padding, shift } = this;
+    signals.sources.forEach((source, p) => {
+      const output = signals.outputs[p];
+      output.room(last + padding);
+      source.reach(first + shift + padding, last + shift + padding);
+      const from = first + shift + padding - source.base;
+      const to = first + padding - output.base;
+      output.re.set(source.re.subarray(from, from + last - first), to);
+      output.im.set(source.im.subarray(from, from + last - first), to);
+    });
+  }
+}
+
+function atLeast(values: Float64Array, from: number, to: number, least: number): boolean {
+  for (let i = from; i < to; i++) if (values[i] < least) return false;
+  return true;
 }
