@@ -34,7 +34,7 @@ export interface BandSignals {
 }
 
 /**
- * The bands for a sample rate: at 44.1 kHz they part at 1.2 and 4.7 kHz, with windows of 93, 46 and 23 ms.
+ * The bands for a sample rate: at 44.1 kHz they part at 1.2 and 4.7 kHz, with windows of 93, 93 and 23 ms.
  * They scale with the rate in octaves, so that the sums run on powers of two; the edges of other rates
  * lie within half an octave of these.
  */
@@ -43,7 +43,7 @@ export function bandsFor(sampleRate: Hertz): Band[] {
   const scale = 2 ** octave;
   return [
     { decimation: 8 * scale, window: 512, edge: 1200 / 44100 / scale, slope: 200 / 44100 / scale },
-    { decimation: 4 * scale, window: 512, edge: 4700 / 44100 / scale, slope: 400 / 44100 / scale },
+    { decimation: 4 * scale, window: 1024, edge: 4700 / 44100 / scale, slope: 400 / 44100 / scale },
     { decimation: 1, window: 1024 * scale, edge: 1, slope: 0.1 },
   ];
 }

@@ -37,7 +37,7 @@ const spacing = [0.03, 0.015, 0.006];
 const leastRise = [0, 2, 2];
 /** How much has to be new in a band (see `Newness`); hiss is always new, so not in the high one. */
 const leastNew = [0.3, 0.1, 0];
-/** From which steadiness on the low band's window is doubled, and below which halved if sound is sustained. */
+/** From which steadiness on the low band's window is doubled; below which its and the middle one's are halved if sound is sustained. */
 const steadyFrom = 0.99;
 const movingBelow = 0.97;
 
@@ -225,10 +225,8 @@ class BandPlanner {
     const decay = { ...measured, share: measured.share * stillness(usual) };
     const shortest = Math.min(z.source - a.source, z.out - a.out) / band.decimation;
     let window = band.window;
-    if (index === 0) {
-      if (least > steadyFrom) window *= 2;
-      if (least < movingBelow && decay.share < 0.5) window /= 2;
-    }
+    if (index === 0 && least > steadyFrom) window *= 2;
+    if (index < 2 && least < movingBelow && decay.share < 0.5) window /= 2;
     while (window > 64 && window * 1.25 > shortest) window /= 2;
     this.pieces.push({
       out: a.out,
