@@ -1,6 +1,7 @@
 import type { Browser, BrowserContext, Locator, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { openBrowser, servePage } from './browser.ts';
+import { wideWords } from './states.ts';
 
 /**
  * What hands do on the sheet, the rows, the lane and in the sentences, with a mouse, with keys and with
@@ -437,7 +438,8 @@ describe('at every size', () => {
     await touch([], 'touchEnd');
 
     // Two fingers set the lines closer; a swipe reads on; a finger that rests takes a word along.
-    const third = tablet.locator('.sheet-words .slice').nth(2);
+    const [at = 0] = await wideWords(tablet);
+    const third = tablet.locator('.sheet-words .slice').nth(at);
     const wide = (await boxOf(third)).width;
     const two = (apart: number) => [
       { x: 400 - apart, y: 200, id: 0 },
