@@ -18,6 +18,9 @@ const CLEAR = 0.45;
 /** Share of steady players' beats that have an onset. */
 const STRUCK = 0.9;
 
+/** Misplaced beats struck, after which that is taken for the user's way. */
+const OFTEN = 2;
+
 /** Beats before any fix; none where nothing sounds like somebody's beat. */
 export function startBeats(evidence: BeatEvidence): BeatState {
   if (evidence.times.length < FEWEST || evidence.clarity < CLEAR) return NOTHING_KNOWN;
@@ -92,6 +95,9 @@ function setBeat(state: BeatState, beat: Seconds, by: 'tapped' | 'moved'): BeatS
           ? { ...zone, until: Math.min(zone.until, beat) }
           : { ...zone, from: Math.max(zone.from, beat) },
       ),
+    misplaced:
+      state.misplaced +
+      (state.struck.some((zone) => beat > zone.at + ONE_BEAT && beat < zone.until) ? 1 : 0),
     confirmed,
     likely: stillLikely(state, confirmed, beat, 0.4 * interval),
   };
@@ -133,10 +139,11 @@ function strikeBeat(state: BeatState, time: Seconds): BeatState {
   return {
     ...state,
     pinned: state.pinned.filter((one) => one.time !== at),
-    // Up to the middle of the gaps on both sides, so that the next beat moves rather than this one coming back beside itself.
+    // Up to the middle of the gaps on both sides, so that the next beat moves rather than this one coming back beside
+    // itself; unless this user strikes beats that only lie a little wrong.
     struck: [
       ...state.struck.filter((zone) => zone.at !== at),
-      { at, from: at - left / 2, until: at + right / 2 },
+      { at, from: at - left / 2, until: at + right * (state.misplaced < OFTEN ? 0.5 : 0.2) },
     ],
     confirmed,
     likely: stillLikely(state, confirmed, at, 0.5 * Math.min(left, right)),

@@ -21,6 +21,8 @@ export interface BeatState {
   /** Beats that the user set or named, in rising order. */
   readonly pinned: readonly PinnedBeat[];
   readonly struck: readonly StruckBeat[];
+  /** How often a beat was set right after a struck one, sooner than half way to the next. */
+  readonly misplaced: number;
   /** Where bars start. */
   readonly ones: readonly Seconds[];
   /** Beats up to here are confirmed: the user passed over them on the way to the last fix. */
@@ -40,6 +42,7 @@ export const NOTHING_KNOWN: BeatState = {
   times: [],
   pinned: [],
   struck: [],
+  misplaced: 0,
   ones: [],
   confirmed: -Infinity,
   likely: [],

@@ -205,6 +205,23 @@ describe('fixes', () => {
     expect(inferBeats(evidence, [{ notBeat: end + 60 }])).toEqual(inferBeats(evidence, []));
   });
 
+  test('who strikes beats that lie a little wrong gets them back a little further on', () => {
+    // No outside source: two such strikes are taken for the user's way, and then less is ruled out.
+    let state = startBeats(evidence);
+    const shares: number[] = [];
+    for (const _ of [0, 1, 2]) {
+      const i = state.times.findIndex((time) => time > state.confirmed + 2);
+      const [at, next] = [state.times[i], state.times[i + 1]];
+      state = fixBeats(evidence, state, { notBeat: at });
+      const zone = state.struck.find((one) => one.at === at);
+      shares.push(((zone?.until ?? 0) - at) / (next - at));
+      state = fixBeats(evidence, state, { beat: at + 0.15 * (next - at) });
+    }
+    expect(shares[0]).toBeCloseTo(0.5, 6);
+    expect(shares[1]).toBeCloseTo(0.5, 6);
+    expect(shares[2]).toBeCloseTo(0.2, 6);
+  });
+
   test('leave what lies left of them as it was', () => {
     const shown = timesOf(inferBeats(evidence, []));
     const time = shown[20] + 0.11;
