@@ -38,11 +38,11 @@ describe.each(sizes)('at $width x $height, by $by', ({ width, height, by }) => {
     const box = await boxOf(button(name).first());
     await hand.press({ x: box.x + box.width / 2, y: box.y + box.height / 2 });
   };
-  /** One step of this name was made; it is taken back by hand, unless it is to stay. */
+  /** One step of this name was made; it is taken back, unless it is to stay. */
   const made = async (step: string, keep: 'back' | 'keep' = 'back') => {
     await button(`Undo: ${step}`).waitFor();
     if (keep === 'back') {
-      await press(`Undo: ${step}`);
+      await button(`Undo: ${step}`).click();
       await button(`Redo: ${step}`).waitFor();
     }
   };

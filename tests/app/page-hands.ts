@@ -47,7 +47,7 @@ export async function finger(page: Page): Promise<Hand> {
         y: from.y + ((to.y - from.y) * i) / 6,
       });
     // It comes to rest before it leaves: a press that follows a fling would only stop it.
-    for (let i = 0; i < 3; i++) {
+    for (let i = 0; i < 12; i++) {
       await page.evaluate(() => new Promise(requestAnimationFrame));
       await touch('touchMove', to);
     }
