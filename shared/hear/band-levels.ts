@@ -83,7 +83,8 @@ function readerByEight({ size, hop, edges }: Framing, kernel: Kernels): BandRead
     const source = sourceOf(signal);
     for (let first = 0; first < count; first += TOGETHER) {
       const used = Math.min(TOGETHER, count - first);
-      const needed = view.subarray(0, (used - 1) * hop + size);
+      // Frames are looked at by eights, and two share a transform: what is behind the last is read, too.
+      const needed = view.subarray(0, (8 * Math.ceil(used / 8) - 1) * hop + size);
       source.read(needed, from + first * hop - size / 2);
       for (let n = 0; n < used; n += 8) {
         kernel.powersOfEight(frames + n * 4, window, table, size, work, low, high, powers);

@@ -12,33 +12,16 @@ export interface Attack {
 const PART_SECONDS = CELL / PARTS / ANALYSIS_RATE;
 /** Parts on either side whose likelihood counts towards one attack. */
 const REACH = 2;
-/** Attacks nearer than this are one: the truth we learn from merges within 30 ms. */
+/** Peaks nearer than this are one. */
 const APART: Seconds = 0.027;
-/** An attack with none as likely this near stands alone. */
-const ALONE: Seconds = 0.08;
 /** Parts on either side among which an attack must be the likeliest. */
 const RIVALS = 6;
 
 /**
- * Attacks where the likelihood, gathered over about 12 ms, has a peak; the time is the peak's centre of
- * gravity. A soft note that stands alone has nothing that could be mistaken for it, so the ear may be
- * less sure of it.
- *
- * @param sure,sureAlone the least sureness, of attacks near others and of those that stand alone
+ * What may be an attack: where the likelihood, gathered over about 12 ms, has a peak; the time is the
+ * peak's centre of gravity.
  */
-export function pickAttacks(likelihood: Float32Array, sure: Share, sureAlone: Share): Attack[] {
-  const found = peaksOf(likelihood, Math.min(sure, sureAlone));
-  return found.filter(({ sureness, time }, i) => {
-    if (sureness >= sure) return true;
-    const rivals = (other: Attack | undefined) =>
-      other !== undefined && Math.abs(other.time - time) < ALONE && other.sureness >= sureness;
-    for (let near = 1; near * APART < ALONE + APART; near++)
-      if (rivals(found[i - near]) || rivals(found[i + near])) return false;
-    return sureness >= sureAlone;
-  });
-}
-
-function peaksOf(likelihood: Float32Array, threshold: Share): Attack[] {
+export function pickAttacks(likelihood: Float32Array, threshold: Share): Attack[] {
   const parts = likelihood.length;
   const mass = new Float32Array(parts);
   for (let k = 0; k < parts; k++)
@@ -68,4 +51,28 @@ function isHighest(mass: Float32Array, k: number): boolean {
   for (let j = k + 1; j <= Math.min(mass.length - 1, k + RIVALS); j++)
     if (mass[j] > mass[k]) return false;
   return true;
+}
+
+/** Attacks nearer than this are one: the truth we learn from merges within 30 ms. */
+const ONE: Seconds = 0.029;
+/** An attack with none as sure this near stands alone. */
+const ALONE: Seconds = 0.08;
+
+/**
+ * The attacks that the ear is sure of, the surer of two that are one. A soft note that stands alone has
+ * nothing that could be mistaken for it, so the ear may be less sure of it.
+ *
+ * @param sure,sureAlone the least sureness, of attacks near others and of those that stand alone
+ * @returns in rising order
+ */
+export function keepSure(attacks: readonly Attack[], sure: Share, sureAlone: Share): Attack[] {
+  const kept: Attack[] = [];
+  const within = (time: Seconds, reach: Seconds) =>
+    kept.some((other) => Math.abs(other.time - time) < reach);
+  for (const attack of [...attacks].sort((a, b) => b.sureness - a.sureness)) {
+    const { time, sureness } = attack;
+    if (sureness < sureAlone || within(time, ONE)) continue;
+    if (sureness >= sure || !within(time, ALONE)) kept.push(attack);
+  }
+  return kept.sort((a, b) => a.time - b.time);
 }

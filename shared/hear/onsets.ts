@@ -1,22 +1,28 @@
 import type { Progress } from '../math/progress.ts';
 import type { Seconds } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
+import { ANALYSIS_RATE } from './analysis-rate.ts';
+import { CLOSE_RATE, closeFeatures } from './close-look.ts';
 import type { Onset } from './heard.ts';
 import { hearingSignal } from './hearing-signal.ts';
 import { taughtEar } from './onset-ear.ts';
 import { cellsOf, viewLevels } from './onset-features.ts';
 import { likelihoods } from './onset-net.ts';
-import { pickAttacks } from './onset-picking.ts';
+import { keepSure, pickAttacks } from './onset-picking.ts';
 import { risingOnly, strengthsOf } from './onset-strength.ts';
+import { timingsOf } from './timing-net.ts';
 
-/** How sure the ear must be of an attack near others, and of one that stands alone. */
-const SURE = 0.3;
-const SURE_ALONE = 0.2;
+/** From which likelihood on a moment is looked at closely. */
+export const WORTH_A_CLOSE_LOOK = 0.2;
+/** How sure the ear must then be of an attack near others, and of one that stands alone. */
+const SURE = 0.6;
+const SURE_ALONE = 0.5;
 
 /**
  * Every audible attack of a recording, in order, at its first audible sample. Attacks within 30 ms
  * count as one. Band levels at four resolutions are judged by a small perceptron that was taught on
- * rendered music with exact truth (after Eyben et al., ISMIR 2010, who first let a network find onsets).
+ * rendered music with exact truth (after Eyben et al., ISMIR 2010, who first let a network find onsets);
+ * a second one looks closely at what may be an attack, and says whether it is and when it begins.
  *
  * @param audio any number of channels, any rate, any gain
  * @param sound the same, made ready for hearing
@@ -29,10 +35,19 @@ export function hearOnsets(
 ): Onset[] {
   if (sound.silent) return [];
   progress?.(0, 'onsets');
-  const { levels } = viewLevels(sound);
+  const { levels, floor } = viewLevels(sound);
   progress?.(0.5, 'onsets');
   const curve = likelihoods(levels, cellsOf(sound.whole), taughtEar());
-  const attacks = risingOnly(pickAttacks(curve, SURE, SURE_ALONE), levels[0]);
+  const moments = risingOnly(pickAttacks(curve, WORTH_A_CLOSE_LOOK), levels[0]);
+  const times = moments.map((moment) => Math.round(moment.time * CLOSE_RATE) / CLOSE_RATE);
+  const end = (sound.whole.length - 1) / ANALYSIS_RATE;
+  const timed = timingsOf(closeFeatures(times, sound, floor, curve)).map(
+    ({ offset, sureness }, i) => ({
+      time: Math.min(end, Math.max(0, times[i] + offset)),
+      sureness,
+    }),
+  );
+  const attacks = keepSure(timed, SURE, SURE_ALONE);
   const strengths = strengthsOf(attacks, levels[0]);
   progress?.(1, 'onsets');
   const onsets = attacks.map(({ time }, i) => ({ time, strength: strengths[i] }));

@@ -172,7 +172,7 @@ describe('what does not matter', () => {
   });
 
   it('which side is which, how many channels there are, or that one is turned over', () => {
-    const short = played.slice(0, 1.4 * rate);
+    const short = played.slice(0, Math.round(1.4 * rate));
     const quiet = strike(tune.slice(0, 4), 1.4).map((x) => 0.7 * x);
     const alone = hearOnsets(mono(short));
     const stereo = hearOnsets({ sampleRate: rate, channels: [short, quiet] });
