@@ -2,10 +2,11 @@ import type { Seconds } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import type { Lesson } from './beat-learning.ts';
 import { type Memory, recalled } from './beat-memory.ts';
-import { findPath, type SpanScore } from './beat-path.ts';
+import { findPath } from './beat-path.ts';
 import { centreInClusters, placeSilent, smoothBeats } from './beat-refine.ts';
 import { saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
+import { spanScore } from './beat-span.ts';
 import { PARTS, type Tuning } from './beat-tuning.ts';
 
 /** What is certain before beats are inferred. */
@@ -107,44 +108,18 @@ export function inferPath(
     while (starts < n && times[starts] < times[0] + FIRST && !must[starts - 1]) starts++;
 
   const placeTimes = Float64Array.from(times);
-  const { logs, weight } = lesson.patterns;
-  const soundLog = Math.log(lesson.sounding);
-  const silentLog = Math.log(1 - lesson.sounding);
-  const firstOnset = times.map((time) => indexFrom(onsets, time));
-  const span: SpanScore = (from, to, parts) => {
-    const start = times[from];
-    const interval = (times[to] - start) / parts;
-    const scale = inBeat / interval;
-    const last = firstOnset[to];
-    const dense = Math.min(0.9, ((rate[from] + rate[to]) * 0.5 * interval) / inBeat);
-    const yes = Math.log(dense);
-    const no = Math.log(1 - dense);
-    let worth = tuning.soundingWeight * (soundLog - yes);
-    let i = firstOnset[from];
-    for (let part = 0; part < parts; part++) {
-      const at = start + part * interval;
-      if (part > 0) {
-        if (within(struck, at)) return -Infinity;
-        worth += tuning.soundingWeight * (silentLog - no);
-      }
-      let j = i;
-      let mask = 0;
-      let bits = 0;
-      let alike = 0;
-      for (; j < last && onsets[j] < at + interval; j++) {
-        const inner = Math.round((onsets[j] - at) * scale);
-        if (inner <= 0 || inner >= inBeat) continue;
-        const bit = 1 << (inner - 1);
-        if ((mask & bit) === 0) bits++;
-        mask |= bit;
-        if (knows) alike += gains[j * inBeat + inner];
-      }
-      worth += alike;
-      worth += weight * (logs[mask] - bits * yes - (inBeat - 1 - bits) * no);
-      i = j;
-    }
-    return worth;
-  };
+  const span = spanScore({
+    onsets,
+    places: placeTimes,
+    firstOnsets: Int32Array.from(times, (time) => indexFrom(onsets, time)),
+    rates: Float64Array.from(rate),
+    gains: knows ? gains : null,
+    patterns: lesson.patterns.logs,
+    patternWeight: lesson.patterns.weight,
+    sounding: lesson.sounding,
+    soundingWeight: tuning.soundingWeight,
+    struck,
+  });
   const path = findPath(
     {
       times: placeTimes,

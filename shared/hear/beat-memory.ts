@@ -68,7 +68,8 @@ function looksOf(evidence: BeatEvidence, tuning: Tuning): Looks {
 const known = new WeakMap<BeatEvidence, Looks>();
 
 /**
- * Adds what the onsets of newly confirmed beats teach.
+ * Adds what the onsets of newly confirmed beats teach, for those onsets that lie further on: nobody asks
+ * about the others any more.
  *
  * @param beats all confirmed beats, in rising order
  */
@@ -99,12 +100,12 @@ export function remember(
     const phase = (times[k] - beats[beat]) / (beats[beat + 1] - beats[beat]);
     if (phase < -0.2) continue;
     const place = times[k] - beats[beat] < 0.045 ? 0 : Math.round(phase * PARTS) % PARTS;
-    for (let i = k + 1; i < Math.min(n, k + 1 + reach); i++) {
+    for (let i = until; i < Math.min(n, k + 1 + reach); i++) {
       const weight = weights[i * reach + i - k - 1];
       passages[i * PARTS + place] += weight;
       passageTotals[i] += weight;
     }
-    for (let i = k + 1; i < n; i++) {
+    for (let i = until; i < n; i++) {
       let apart = 0;
       for (let q = 0; q < SHAPE; q++) {
         const u = shape[i * SHAPE + q] - shape[k * SHAPE + q];

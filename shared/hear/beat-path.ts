@@ -9,8 +9,11 @@ const STEP = 0.01;
 const BINS = Math.ceil(Math.log(LONGEST / SHORTEST) / STEP) + 1;
 /** Most beats from one sounding beat to the next. */
 const MOST = 4;
+const LOGS = Float64Array.from({ length: MOST + 1 }, (_, parts) => Math.log(parts));
 /** Longest time from one sounding beat to the next. */
 const REACH = 4.8;
+/** Far more than sums of costs are rounded by. */
+const SLIGHT = 1e-6;
 
 /** How the path may move; see `findPath`. Costs are natural logs of odds. */
 export interface TempoModel {
@@ -45,19 +48,28 @@ export interface Places {
   readonly interval?: Seconds;
 }
 
-/** What an interval from one place to another, divided into `parts`, is worth; -Infinity forbids it. */
-export type SpanScore = (from: number, to: number, parts: number) => number;
+/**
+ * What an interval from one place to another, divided into `parts`, is worth; -Infinity forbids it, or
+ * says that it is worth less than `enough` and nobody asks how much less.
+ */
+export type SpanScore = (from: number, to: number, parts: number, enough: number) => number;
+
+/** Bin of an interval by its place on the scale: natural log over `SHORTEST`. */
+function binAt(log: number): number {
+  const bin = Math.round(log / STEP);
+  return Math.max(0, Math.min(BINS - 1, bin));
+}
 
 function binOf(interval: Seconds): number {
-  const bin = Math.round(Math.log(interval / SHORTEST) / STEP);
-  return Math.max(0, Math.min(BINS - 1, bin));
+  return binAt(Math.log(interval / SHORTEST));
 }
 
 /**
  * The best path of beats through `places`: dynamic programming over (place, interval), where the
  * tempo moves at a cost linear in the log ratio (so the inner maximum is a distance transform,
  * Felzenszwalb and Huttenlocher 2012, and the whole costs a constant for each state) and up to
- * three beats may fall between two places.
+ * three beats may fall between two places. What lies more than a leap under the best way to the same
+ * place leads nowhere, since that way with a leap is better: it is passed over, which changes nothing.
  *
  * @returns beats in rising order, with whether a place carries each
  */
@@ -65,7 +77,10 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Pa
   const { times, scores, must } = places;
   const n = times.length;
   if (n === 0) return { times: [], sounding: [] };
-  const value = new Float64Array(n * BINS).fill(-Infinity);
+  const value = new Float64Array(BINS);
+  /** The best value at each place, and its bin. */
+  const tops = new Float64Array(n).fill(-Infinity);
+  const topBins = new Int16Array(n);
   const moved = new Float64Array(n * BINS);
   const cameFrom = new Int32Array(n * BINS).fill(-1);
   const movedFrom = new Int16Array(n * BINS);
@@ -75,13 +90,22 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Pa
     const z = (Math.log(SHORTEST) + bin * STEP - model.level) / model.spread;
     return model.levelWeight * z * z * 0.5;
   });
+  // The least of it within the band, and how much more than its own bin another one of the band can bring.
+  const levelLow = levelCost.map((_, bin) =>
+    levelCost.subarray(Math.max(0, bin - band), bin + band + 1).reduce((a, b) => Math.min(a, b)),
+  );
+  const aside = band * Math.max(0, STEP / model.freedom - perJitter);
 
   let lastMust = -1;
   for (let j = 0; j < n; j++) {
     const row = j * BINS;
+    const leap = j === places.freeAt ? 0 : model.leap;
+    let top = -Infinity;
+    value.fill(-Infinity);
     if (j < places.starts) {
-      if (places.interval !== undefined) value[row + binOf(places.interval)] = scores[j];
-      else for (let bin = 0; bin < BINS; bin++) value[row + bin] = scores[j] - levelCost[bin];
+      if (places.interval !== undefined) value[binOf(places.interval)] = scores[j];
+      else for (let bin = 0; bin < BINS; bin++) value[bin] = scores[j] - levelCost[bin];
+      for (const one of value) if (one > top) top = one;
     }
     for (let i = j - 1; i >= 0; i--) {
       let gap = times[j] - times[i];
@@ -94,47 +118,48 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Pa
       const forced = must[i] === 1 && must[j] === 1;
       const fewest = Math.ceil(gap / LONGEST);
       const most = Math.max(MOST, fewest);
+      const log = Math.log(gap / SHORTEST);
       for (let parts = 1; parts <= most; parts++) {
         const interval = gap / parts;
         if (interval > LONGEST && parts > 1) continue;
         if (interval < SHORTEST && !(forced && parts === 1)) break;
-        const worth = span(i, j, parts);
-        if (worth === -Infinity) continue;
-        const bin = binOf(interval);
-        const base = scores[j] + worth - (interval > LONGEST ? model.leap : 0);
+        const bin = binAt(log - (parts <= MOST ? LOGS[parts] : Math.log(parts)));
+        const from = i * BINS;
+        const gain = scores[j] - (interval > LONGEST ? model.leap : 0);
+        const enough =
+          top - leap - SLIGHT - (moved[from + bin] + aside - levelLow[bin] * parts + gain);
+        const worth = span(i, j, parts, enough);
+        if (worth < enough || worth === -Infinity) continue;
+        const base = gain + worth;
         const low = Math.max(0, bin - band);
         const high = Math.min(BINS - 1, bin + band);
-        const from = i * BINS;
         const came = i * 64 + Math.min(63, parts);
         for (let b = low; b <= high; b++) {
           const v = moved[from + b] + base - Math.abs(b - bin) * perJitter - levelCost[b] * parts;
-          if (v > value[row + b]) {
-            value[row + b] = v;
+          if (v > value[b]) {
+            value[b] = v;
             cameFrom[row + b] = came;
+            if (v > top) top = v;
           }
         }
       }
       if (must[i]) break;
     }
     if (must[j]) {
-      let reached = false;
-      for (let bin = 0; bin < BINS && !reached; bin++) reached = value[row + bin] > -Infinity;
-      if (!reached) {
+      if (top === -Infinity) {
         // Nothing else leads here: straight on from the last set beat, or a new beginning.
         const bin = binOf(lastMust < 0 ? Math.exp(model.level) : times[j] - times[lastMust]);
-        value[row + bin] = lastMust < 0 ? 0 : moved[lastMust * BINS + bin];
+        value[bin] = lastMust < 0 ? 0 : moved[lastMust * BINS + bin];
         cameFrom[row + bin] = lastMust < 0 ? -1 : lastMust * 64 + 1;
       }
       lastMust = j;
     }
-    spreadTempo(
-      value,
-      moved,
-      movedFrom,
-      row,
-      STEP / model.freedom,
-      j === places.freeAt ? 0 : model.leap,
-    );
+    for (let bin = 0; bin < BINS; bin++)
+      if (value[bin] > tops[j]) {
+        tops[j] = value[bin];
+        topBins[j] = bin;
+      }
+    spreadTempo(value, moved, movedFrom, row, STEP / model.freedom, leap);
   }
 
   let last = -1;
@@ -142,12 +167,11 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Pa
   let best = -Infinity;
   for (let j = n - 1; j >= 0; j--) {
     const rest = Math.max(0, places.end - times[j]) * model.tail;
-    for (let bin = 0; bin < BINS; bin++)
-      if (value[j * BINS + bin] - rest > best) {
-        best = value[j * BINS + bin] - rest;
-        last = j;
-        lastBin = bin;
-      }
+    if (tops[j] - rest > best) {
+      best = tops[j] - rest;
+      last = j;
+      lastBin = topBins[j];
+    }
     if (must[j]) break;
   }
   const path: Seconds[] = [];
@@ -183,7 +207,7 @@ function spreadTempo(
   let run = -Infinity;
   let source = 0;
   for (let bin = 0; bin < BINS; bin++) {
-    const v = value[row + bin];
+    const v = value[bin];
     if (v > best) {
       best = v;
       bestBin = bin;
@@ -198,7 +222,7 @@ function spreadTempo(
   }
   run = -Infinity;
   for (let bin = BINS - 1; bin >= 0; bin--) {
-    const v = value[row + bin];
+    const v = value[bin];
     run -= perBin;
     if (v >= run) {
       run = v;
