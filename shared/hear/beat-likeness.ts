@@ -1,8 +1,9 @@
+import { KernelRoom, type Kernels, ownKernels } from '../math/kernel.ts';
 import { type BeatEvidence, CUES } from './beat-evidence.ts';
 
 /**
- * How alike two onsets of a take are by the passages they stand in: `weights[i * reach + d - 1]` is
- * the weight that the onset `d` before onset `i` has for it.
+ * How alike two onsets of a take are by the passages they stand in: `weights[(i + 1) * reach + k - i]`
+ * is the weight that onset `k`, one of the `reach` onsets before it, has for onset `i`.
  */
 export interface Likeness {
   /** Onsets are compared with as many before them. */
@@ -42,9 +43,87 @@ export function likenessOf(evidence: BeatEvidence): Likeness {
   return made;
 }
 
+/** How far back onsets are compared: a whole number of fours. */
+function reachFor(n: number): number {
+  return n < 2 ? 0 : Math.ceil(Math.min(n - 1, Math.max(1, PAIRS / n)) / 4) * 4;
+}
+
 function compared(evidence: BeatEvidence): Likeness {
+  // The working memory is large and wanted once: it goes with the kernels.
+  const kernel = ownKernels();
+  return kernel ? comparedFast(evidence, kernel) : comparedSlowly(evidence);
+}
+
+/** The same by kernels, which hold a band of pairs in columns that run with the earlier onset. */
+function comparedFast({ times, cues, fresh }: BeatEvidence, kernel: Kernels): Likeness {
+  const n = times.length;
+  const reach = reachFor(n);
+  const weights = new Float32Array(n * reach);
+  if (n < 2) return { reach, weights };
+  const room = new KernelRoom(kernel);
+  const width = reach + 8 + n;
+  /** Rows of measures, one number an onset each. */
+  const rows = (count: number, of: (row: number, i: number) => number) => {
+    const all = new Float32Array(count * width);
+    for (let row = 0; row < count; row++)
+      for (let i = 0; i < n; i++) all[row * width + reach + 4 + i] = of(row, i);
+    return room.keep(all);
+  };
+  const gaps = logGaps(times);
+  const measures = rows(1 + OWN_CUES, (row, i) => (row === 0 ? gaps[i] : cues[i * CUES + row - 1]));
+  const classes = rows(12, (row, i) => fresh[i * 12 + row]);
+  const stride = reach + 8;
+  // A row before the first, and four columns before that.
+  const band = () => room.place(4 * ((n + 1) * stride + 4)) + 4 * (stride + 4);
+  const [plain, worth, before, best] = [band(), band(), band(), band()];
+  const turned = room.place(4 * 48);
+  const next = room.place(4 * (2 * stride + 8)) + 16;
+  room.floats(best, n * stride).fill(Number.NEGATIVE_INFINITY);
+  kernel.pairsWithoutHarmony(
+    measures,
+    width,
+    OWN_CUES,
+    n,
+    reach,
+    SAME - HARMONY,
+    RHYTHM,
+    SOUND,
+    plain,
+    stride,
+  );
+  for (let turn = 0; turn < 12; turn++) {
+    kernel.pairsLedTo(
+      classes,
+      width,
+      n,
+      reach,
+      turn,
+      HARMONY,
+      KEEP,
+      SKIP,
+      plain,
+      worth,
+      before,
+      stride,
+      turned,
+    );
+    room.floats(next - 16, 2 * stride + 8).fill(0);
+    const cost = turn === 0 ? 0 : MOVED;
+    kernel.pairsFollowed(n, reach, cost, KEEP, SKIP, worth, before, best, stride, next);
+  }
+  kernel.exponentials(best, n * stride, SCALE, best);
+  const found = room.floats(best, n * stride);
+  for (let i = 1; i < n; i++) {
+    const first = Math.max(0, reach - i);
+    weights.set(found.subarray(i * stride + first, i * stride + reach), i * reach + first);
+  }
+  return { reach, weights };
+}
+
+/** The plain form of the above. */
+export function comparedSlowly(evidence: BeatEvidence): Likeness {
   const n = evidence.times.length;
-  const reach = Math.max(1, Math.min(n - 1, Math.floor(PAIRS / Math.max(1, n))));
+  const reach = reachFor(n);
   const plain = worthWithoutHarmony(evidence, reach);
   const worth = new Float32Array(n * reach);
   const before = new Float32Array(n * reach);
@@ -53,15 +132,23 @@ function compared(evidence: BeatEvidence): Likeness {
     leadingTo(evidence, reach, turn, plain, worth, before);
     following(n, reach, turn === 0 ? 0 : MOVED, worth, before, best);
   }
-  for (let at = 0; at < best.length; at++) best[at] = Math.exp(best[at] / SCALE);
-  return { reach, weights: best };
+  const weights = new Float32Array(n * reach);
+  for (let i = 1; i < n; i++)
+    for (let d = 1; d <= Math.min(i, reach); d++)
+      weights[(i + 1) * reach - d] = Math.exp(best[i * reach + d - 1] / SCALE);
+  return { reach, weights };
+}
+
+/** Natural log of the time since the onset before each, held between what still tells. */
+function logGaps(times: Float64Array): Float64Array {
+  return times.map((time, i) =>
+    Math.log(i > 0 ? Math.min(2, Math.max(0.04, time - times[i - 1])) : 2),
+  );
 }
 
 function worthWithoutHarmony({ times, cues }: BeatEvidence, reach: number): Float32Array {
   const n = times.length;
-  const gaps = Float64Array.from(times, (time, i) =>
-    Math.log(i > 0 ? Math.min(2, Math.max(0.04, time - times[i - 1])) : 2),
-  );
+  const gaps = logGaps(times);
   const worth = new Float32Array(n * reach);
   for (let i = 1; i < n; i++)
     for (let d = 1; d <= Math.min(i, reach); d++) {

@@ -1,6 +1,7 @@
 import type { Seconds } from '../math/units.ts';
-import { type BeatEvidence, CUES } from './beat-evidence.ts';
+import type { BeatEvidence } from './beat-evidence.ts';
 import { likenessOf } from './beat-likeness.ts';
+import { likenessesTo, looksOf } from './beat-looks.ts';
 import { indexFrom } from './beat-search.ts';
 import { PARTS, type Tuning } from './beat-tuning.ts';
 
@@ -29,44 +30,6 @@ export const NO_MEMORY: Memory = {
   taught: 0,
 };
 
-/** Intervals between onsets around an onset that make its shape: from this many before to after. */
-const BEFORE = 3;
-const AFTER = 3;
-const SHAPE = BEFORE + AFTER;
-/** Cues that take part in likeness: the first ones, which look at the onset alone. */
-const COLOUR_CUES = 8;
-const COLOUR = COLOUR_CUES + 36;
-
-/** What likeness is measured by; made once for a take. */
-interface Looks {
-  readonly shape: Float64Array;
-  readonly colour: Float64Array;
-}
-
-function looksOf(evidence: BeatEvidence, tuning: Tuning): Looks {
-  const { times, cues, fresh } = evidence;
-  const n = times.length;
-  const shape = new Float64Array(n * SHAPE);
-  const colour = new Float64Array(n * COLOUR);
-  const gap = (i: number) =>
-    i > 0 && i < n ? Math.log(Math.min(2, Math.max(0.04, times[i] - times[i - 1]))) : Math.log(2);
-  const near = Math.sqrt(tuning.likeFresh / 2);
-  const side = Math.sqrt(tuning.likeFresh / 4);
-  const cue = Math.sqrt(tuning.likeCue);
-  for (let i = 0; i < n; i++) {
-    for (let q = 0; q < SHAPE; q++) shape[i * SHAPE + q] = gap(i + q - BEFORE + 1);
-    for (let c = 0; c < COLOUR_CUES; c++) colour[i * COLOUR + c] = cue * cues[i * CUES + c];
-    for (let d = -1; d <= 1; d++)
-      if (i + d >= 0 && i + d < n)
-        for (let c = 0; c < 12; c++)
-          colour[i * COLOUR + COLOUR_CUES + (d + 1) * 12 + c] =
-            (d === 0 ? near : side) * fresh[(i + d) * 12 + c];
-  }
-  return { shape, colour };
-}
-
-const known = new WeakMap<BeatEvidence, Looks>();
-
 /**
  * Adds what the onsets of newly confirmed beats teach, for those onsets that lie further on: nobody asks
  * about the others any more.
@@ -90,39 +53,45 @@ export function remember(
   const passages = from > 0 ? before.passages.slice() : new Float64Array(n * PARTS);
   const passageTotals = from > 0 ? before.passageTotals.slice() : new Float64Array(n);
   const { reach, weights } = likenessOf(evidence);
-  const looks = known.get(evidence) ?? looksOf(evidence, tuning);
-  known.set(evidence, looks);
-  const { shape, colour } = looks;
-  const sharp = 1 / tuning.likeWidth ** 2;
-  let beat = 0;
-  for (let k = Math.max(from, indexFrom(times, beats[0] - 0.045)); k < until; k++) {
-    while (beat < beats.length - 2 && beats[beat + 1] <= times[k] + 0.045) beat++;
-    const phase = (times[k] - beats[beat]) / (beats[beat + 1] - beats[beat]);
-    if (phase < -0.2) continue;
-    const place = times[k] - beats[beat] < 0.045 ? 0 : Math.round(phase * PARTS) % PARTS;
-    for (let i = until; i < Math.min(n, k + 1 + reach); i++) {
-      const weight = weights[i * reach + i - k - 1];
-      passages[i * PARTS + place] += weight;
-      passageTotals[i] += weight;
+  const first = Math.max(from, indexFrom(times, beats[0] - 0.045));
+  const places = placesOf(times, beats, first, until);
+  const likeness = likenessesTo(looksOf(evidence, tuning), first, until, tuning);
+  for (let i = until; i < n; i++) {
+    const near = Math.max(first, i - reach);
+    const row = (i + 1) * reach - i;
+    for (let k = near; k < until; k++) {
+      const place = places[k - first];
+      if (place < 0) continue;
+      passages[i * PARTS + place] += weights[row + k];
+      passageTotals[i] += weights[row + k];
     }
-    for (let i = until; i < n; i++) {
-      let apart = 0;
-      for (let q = 0; q < SHAPE; q++) {
-        const u = shape[i * SHAPE + q] - shape[k * SHAPE + q];
-        const weight = q === BEFORE - 1 || q === BEFORE ? tuning.likeGap : tuning.likeShape;
-        apart += weight * Math.min(1, 2 * u * u);
-      }
-      if (apart * sharp > 7) continue;
-      for (let c = 0; c < COLOUR; c++) {
-        const u = colour[i * COLOUR + c] - colour[k * COLOUR + c];
-        apart += u * u;
-      }
-      const like = Math.exp(-apart * sharp);
-      votes[i * PARTS + place] += like;
-      totals[i] += like;
+    const likes = likeness(i);
+    for (let k = first; k < until; k++) {
+      const place = places[k - first];
+      if (place < 0) continue;
+      votes[i * PARTS + place] += likes[k - first];
+      totals[i] += likes[k - first];
     }
   }
   return { votes, totals, passages, passageTotals, taught: until };
+}
+
+/** Place in its beat of each onset from `first` to `until`; -1 where it lies in none. */
+function placesOf(
+  times: Float64Array,
+  beats: readonly Seconds[],
+  first: number,
+  until: number,
+): Int8Array {
+  const places = new Int8Array(Math.max(0, until - first));
+  let beat = 0;
+  for (let k = first; k < until; k++) {
+    while (beat < beats.length - 2 && beats[beat + 1] <= times[k] + 0.045) beat++;
+    const phase = (times[k] - beats[beat]) / (beats[beat + 1] - beats[beat]);
+    if (phase < -0.2) places[k - first] = -1;
+    else places[k - first] = times[k] - beats[beat] < 0.045 ? 0 : Math.round(phase * PARTS) % PARTS;
+  }
+  return places;
 }
 
 /**

@@ -2,6 +2,7 @@ import { barOdds, countBars } from './bars.ts';
 import { confidences } from './beat-confidence.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import { fixBeats, startBeats } from './beat-fixes.ts';
+import { likenessOf } from './beat-likeness.ts';
 import type { BeatState } from './beat-state.ts';
 import { steadiness } from './beat-steady.ts';
 import type { Beat, Fix } from './heard.ts';
@@ -32,6 +33,14 @@ export function inferBeats(evidence: BeatEvidence, fixes: readonly Fix[]): Beat[
   }
   recent.set(evidence, [...known, ...made].slice(-KEPT));
   return shownBeats(evidence, state);
+}
+
+/**
+ * Makes what the first fix needs and no other changes, so that the user does not wait for it. It is kept
+ * with the evidence; without this call the first fix makes it.
+ */
+export function prepareFixes(evidence: BeatEvidence): void {
+  likenessOf(evidence);
 }
 
 interface Known {

@@ -43,6 +43,58 @@ export interface Kernels {
     out: Address,
     count: number,
   ): void;
+  pairsWithoutHarmony(
+    measures: Address,
+    room: number,
+    sounds: number,
+    n: number,
+    reach: number,
+    most: number,
+    rhythm: number,
+    sound: number,
+    out: Address,
+    stride: number,
+  ): void;
+  pairsLedTo(
+    fresh: Address,
+    room: number,
+    n: number,
+    reach: number,
+    turn: number,
+    harmony: number,
+    keep: number,
+    skip: number,
+    plain: Address,
+    worth: Address,
+    before: Address,
+    stride: number,
+    turned: Address,
+  ): void;
+  pairsFollowed(
+    n: number,
+    reach: number,
+    cost: number,
+    keep: number,
+    skip: number,
+    worth: Address,
+    before: Address,
+    best: Address,
+    stride: number,
+    next: Address,
+  ): void;
+  exponentials(x: Address, count: number, scale: number, out: Address): void;
+  likenesses(
+    measures: Address,
+    room: number,
+    shapes: number,
+    weights: Address,
+    colours: number,
+    sharp: number,
+    i: number,
+    from: number,
+    count: number,
+    out: Address,
+  ): void;
   blockMaxima(x: Address, blocks: number, out: Address): void;
   largestFiltered(x: Address, count: number, taps: Address, n: number, phases: number): number;
   weighedEnergies(

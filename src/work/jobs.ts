@@ -2,7 +2,7 @@ import { deflateSync } from 'fflate';
 import { type HeardTake, hearTake, slicesOf } from '../../shared/cut/hear-take.ts';
 import type { NamedSlice, Slice } from '../../shared/cut/slice.ts';
 import { noteOfSlice, type SliceNote } from '../../shared/cut/slice-note.ts';
-import { type BeatEvidence, inferBeats } from '../../shared/hear/beats.ts';
+import { type BeatEvidence, inferBeats, prepareFixes } from '../../shared/hear/beats.ts';
 import type { Beat, Fix, Loudness } from '../../shared/hear/heard.ts';
 import { measureLoudness } from '../../shared/hear/loudness.ts';
 import { type PitchMoment, trackPitch } from '../../shared/hear/pitch-track.ts';
@@ -46,6 +46,16 @@ interface Kept {
 
 let kept: Kept | null = null;
 let evidence: BeatEvidence | null = null;
+
+/** Milliseconds after hearing at which nobody waits for this worker. */
+const pause = 400;
+
+/** Makes what the first fix needs while nobody waits. */
+function prepareSoon(next: BeatEvidence): void {
+  setTimeout(() => {
+    if (evidence === next) prepareFixes(next);
+  }, pause);
+}
 
 function take(): Kept {
   if (!kept) throw new Error('The worker was given no take yet.');
@@ -100,6 +110,7 @@ export const jobs = {
   /** What an earlier worker had gathered for the beats. */
   keepEvidence(next: BeatEvidence): void {
     evidence = next;
+    prepareSoon(next);
   },
 
   /** Hears all there is to hear in the take. */
@@ -108,6 +119,7 @@ export const jobs = {
     const peaks = buildPeaks(mix);
     const heard = hearTake(mix, { stems, fixes, progress });
     evidence = heard.evidence;
+    prepareSoon(heard.evidence);
     return { ...heard, peaks };
   },
 
