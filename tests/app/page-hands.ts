@@ -12,6 +12,8 @@ export interface Hand {
   readonly drag: (from: Point, to: Point) => Promise<void>;
   /** Takes something along from one place to another; a finger has to rest on it first. */
   readonly carry: (from: Point, to: Point) => Promise<void>;
+  /** Sets the lines under it closer or wider: by the wheel with Ctrl, or by two fingers. */
+  readonly zoom: (at: Point, way: 'closer' | 'wider') => Promise<void>;
 }
 
 export async function boxOf(locator: Locator) {
@@ -20,7 +22,7 @@ export async function boxOf(locator: Locator) {
   return box;
 }
 
-export function mouseHand({ mouse }: Page): Hand {
+export function mouseHand({ mouse, keyboard }: Page): Hand {
   const drag = async (from: Point, to: Point) => {
     await mouse.move(from.x, from.y);
     await mouse.down();
@@ -33,6 +35,12 @@ export function mouseHand({ mouse }: Page): Hand {
     twice: ({ x, y }) => mouse.dblclick(x, y),
     drag,
     carry: drag,
+    zoom: async ({ x, y }, way) => {
+      await mouse.move(x, y);
+      await keyboard.down('Control');
+      for (let i = 0; i < 4; i++) await mouse.wheel(0, way === 'closer' ? -60 : 60);
+      await keyboard.up('Control');
+    },
   };
 }
 
@@ -69,6 +77,17 @@ export async function finger(page: Page): Promise<Hand> {
       const start = await page.evaluate(() => performance.now());
       await page.waitForFunction((start) => performance.now() > start + 500, start);
       await move(from, to);
+    },
+    zoom: async ({ x, y }, way) => {
+      const two = (type: 'touchStart' | 'touchMove', apart: number) =>
+        session.send('Input.dispatchTouchEvent', {
+          type,
+          touchPoints: [-1, 1].map((side, id) => ({ x: x + 60 + side * apart, y, id })),
+        });
+      const [from, to] = way === 'closer' ? [30, 60] : [60, 30];
+      await two('touchStart', from);
+      for (let i = 1; i <= 3; i++) await two('touchMove', from + ((to - from) * i) / 3);
+      await touch('touchEnd');
     },
   };
 }

@@ -23,6 +23,7 @@ import './lane.css';
 export function LaneRegion() {
   const page = usePage();
   const { desk, sound, colours, frames, names, lane, carrying, actions, reading, setting } = page;
+  const { passingBy } = page;
   const { store } = desk;
   const lack = useLack();
   let paper!: HTMLDivElement;
@@ -81,12 +82,18 @@ export function LaneRegion() {
     choose,
   });
 
+  const focusWord = (id: string) =>
+    queueMicrotask(() => paper.querySelector<HTMLElement>(`[data-word="${id}"]`)?.focus());
   const key = (event: KeyboardEvent) => {
     const now = lane();
     const words = setting().words;
-    const at = words.findIndex((word) => selected().has(word.id));
+    const held = (event.target as HTMLElement).dataset.word;
+    const at = words.findIndex((word) => word.id === held);
     const word = words[at];
     if (!now || !word) return;
+    // What was only passed by is chosen by the first key that means it.
+    if (!selected().has(word.id) && /^(Arrow(Left|Right)|Enter|Delete|Backspace)$/.test(event.key))
+      choose(word, false);
     const ids = words.filter((one) => selected().has(one.id)).map((one) => one.id);
     const step = (event.key === 'ArrowLeft' ? -1 : 1) / pointsPerBeat(now.grid);
     const sideways = event.key === 'ArrowLeft' || event.key === 'ArrowRight';
@@ -97,13 +104,18 @@ export function LaneRegion() {
     else if (sideways) {
       const next = words[at + (event.key === 'ArrowLeft' ? -1 : 1)];
       if (next) {
-        choose(next, event.shiftKey);
-        queueMicrotask(() => paper.querySelector<HTMLElement>(`[data-word="${next.id}"]`)?.focus());
+        // With Shift what was chosen grows, or shrinks on the way back.
+        choose(event.shiftKey && selected().has(next.id) ? word : next, event.shiftKey);
+        focusWord(next.id);
       }
-    } else if (event.key === 'Enter') void sound.playSlice(word.slice, word.slice.id);
+    } else if (event.key === 'Enter' && !event.altKey)
+      void sound.playSlice(word.slice, word.slice.id);
     else if ((event.key === 'Delete' || event.key === 'Backspace') && word.placement) {
       store.edit(removePlacements(now.id, ids));
       store.setSession({ selection: { kind: 'nothing' } });
+      // The focus goes on with the word that is there now.
+      const next = setting().words[Math.min(at, setting().words.length - 1)];
+      if (next) focusWord(next.id);
     } else return;
     event.preventDefault();
     event.stopPropagation();
@@ -234,7 +246,7 @@ export function LaneRegion() {
                 }}
                 onFocus={() => {
                   const now = word();
-                  if (now && !selected().has(id)) choose(now, false);
+                  if (now && !passingBy() && !selected().has(id)) choose(now, false);
                 }}
               />
             );

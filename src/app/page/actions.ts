@@ -2,8 +2,9 @@ import { createEffect } from 'solid-js';
 import { beforeAttack } from '../../../shared/cut/suggest.ts';
 import type { Seconds } from '../../../shared/math/units.ts';
 import type { Playing } from '../../sound/sound.ts';
+import { addBeat } from '../../store/beat-commands.ts';
 import { fillRow } from '../../store/pad-commands.ts';
-import { joinSlices, splitSlice } from '../../store/slice-commands.ts';
+import { addSlice, joinSlices, splitSlice } from '../../store/slice-commands.ts';
 import { placeByStep } from '../lane/placing.ts';
 import { figure } from '../sentence/words.ts';
 import { doubtBelow } from '../sheet/draw-sheet.ts';
@@ -56,6 +57,22 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
   const run = async (play: () => Promise<void>) => {
     await sound.wake();
     await play();
+  };
+
+  /** A word begins where none was, up to the next one or to the end of its line. */
+  const beginSlice = (at: Seconds) => {
+    const project = store.project();
+    const phrases = store.heard()?.phrases ?? [];
+    if (!project) return;
+    const line = phrases.findLast((one) => one.start <= at);
+    const next = project.slices.find((one) => one.start > at);
+    const seconds = project.take.seconds;
+    const end = Math.min(next?.start ?? seconds, Math.max(line?.end ?? seconds, at + 0.5), seconds);
+    store.edit(addSlice({ start: at, landing: at, end }));
+    const made = store.project()?.slices.find((one) => one.landing === at);
+    if (!made) return messages.hint('There is no room for a slice there.');
+    store.setSession({ selection: { kind: 'slices', ids: [made.id] } });
+    messages.say(`A slice begins at ${figure(at, 2)} seconds.`);
   };
 
   const actions = {
@@ -132,8 +149,9 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
     splitsAt: (): 'play head' | 'mark' | 'attack' =>
       sound.playing() === 'take' ? 'play head' : mark.at() ? 'mark' : 'attack',
     /**
-     * Splits a word: at the play head while the take plays, else where the mouse points (`by` keys), at
-     * the mark that a press has left, or at the clearest attack inside the chosen word.
+     * Splits a word: at the play head while the take plays (where no word is, one begins there), else where
+     * the mouse points (`by` keys), at the mark that a press has left, or at the clearest attack inside the
+     * chosen word.
      */
     split: (by: 'word' | 'keys' = 'word') => {
       const project = store.project();
@@ -152,6 +170,7 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
         (one) => now !== null && one.start < now && now < one.end,
       );
       if (under && now !== null) return cut(under.id, now);
+      if (now !== null) return beginSlice(now);
       const spot = (by === 'keys' ? mark.pointed() : null) ?? mark.at();
       if (spot) return cut(spot.slice, spot.time);
       const [slice] = chosenSlices(project, store.session.selection);
@@ -187,6 +206,19 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
       if (!cuttable(slice, to)) return;
       mark.set({ slice: slice.id, time: to });
       messages.say(`The mark stands at ${figure(to, 2)} seconds.`);
+    },
+    /** A beat is there: at the play head while the take plays, at the mark, or where the chosen word lands. */
+    beatHere: () => {
+      const project = store.project();
+      if (!project || !store.heard()) return;
+      const [slice] = chosenSlices(project, store.session.selection);
+      const now = sound.playing() === 'take' ? sound.takeTime() : null;
+      const at = now ?? mark.at()?.time ?? slice?.landing;
+      if (at === undefined)
+        return messages.hint('Choose a word first, or let the take play: the beat is set there.');
+      store.edit(addBeat(at));
+      if (now === null) store.setSession({ selection: { kind: 'beat', time: at } });
+      messages.say(`A beat is set at ${figure(at, 2)} seconds.`);
     },
     /** Joins the chosen slices, or the only one with the one after it. */
     join: () => {
@@ -247,6 +279,22 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
       if (selection.kind !== 'phrases') return;
       const indexes = [...selection.indexes, ...actions.returns()].sort((a, b) => a - b);
       store.setSession({ selection: { kind: 'phrases', indexes } });
+    },
+
+    /** The slice or the line after the last chosen one is chosen too, for a finger, which has no Shift. */
+    chooseNext: () => {
+      const project = store.project();
+      const { selection } = store.session;
+      if (selection.kind === 'phrases') {
+        const next = Math.max(...selection.indexes) + 1;
+        if (next < (store.heard()?.phrases.length ?? 0))
+          store.setSession({ selection: { ...selection, indexes: [...selection.indexes, next] } });
+      } else if (selection.kind === 'slices' && project) {
+        const last = project.slices.findLastIndex((one) => selection.ids.includes(one.id));
+        const next = project.slices[last + 1];
+        if (next)
+          store.setSession({ selection: { ...selection, ids: [...selection.ids, next.id] } });
+      }
     },
 
     doubts: () =>

@@ -66,6 +66,12 @@ export const commands: readonly Command[] = [
     is: (event) => !control(event) && (event.code === 'Comma' || event.code === 'Period'),
     run: ({ actions }, event) => actions.moveMark(event.code === 'Comma' ? -1 : 1, event.altKey),
   },
+  {
+    keys: 'Shift D',
+    words: 'a beat is there: at the play head, the mark or the landing',
+    is: shifted('KeyD'),
+    run: ({ actions }) => actions.beatHere(),
+  },
   { keys: 'Shift J', words: 'join', is: shifted('KeyJ'), run: ({ actions }) => actions.join() },
   {
     keys: 'Shift L',
@@ -104,6 +110,12 @@ export const commands: readonly Command[] = [
     words: 'set the lines closer, wider',
     is: (event) => !control(event) && !event.altKey && /^[+=-]$/.test(event.key),
     run: ({ actions }, event) => actions.zoom(event.key === '-' ? 'wider' : 'closer'),
+  },
+  {
+    keys: 'Alt Enter',
+    words: 'to the sentence of what is chosen',
+    is: (event) => event.key === 'Enter' && event.altKey && !control(event) && !event.shiftKey,
+    run: () => document.querySelector<HTMLElement>('.sentence :is(input, select, button)')?.focus(),
   },
   { keys: 'Ctrl Z', words: 'undo', is: held('z'), run: ({ actions }) => actions.undo() },
   {

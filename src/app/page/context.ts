@@ -44,6 +44,8 @@ export interface PageContext {
   readonly setting: Accessor<LaneSetting>;
   readonly overlay: Accessor<Overlay>;
   readonly setOverlay: (overlay: Overlay) => void;
+  /** Whether the focus is only on its way, by Tab: what it comes to is not chosen by that. */
+  readonly passingBy: () => boolean;
   readonly tapping: Accessor<boolean>;
   readonly setTapping: (on: boolean) => void;
   readonly actions: Actions;

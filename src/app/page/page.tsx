@@ -41,6 +41,7 @@ import { nameSlices } from './naming.ts';
 import { keepOffline } from './offline.ts';
 import { createReading } from './reading.ts';
 import { createSounding } from './sounding.ts';
+import { watchTab } from './tabbing.ts';
 import { wireSound } from './wire-sound.ts';
 import './tokens.css';
 import './page.css';
@@ -78,6 +79,8 @@ export function Page(props: {
     const heard = store.heard();
     return now && heard ? setLane(now, slices(), heard) : { words: [], attacks: [] };
   });
+  const tab = watchTab();
+  onCleanup(tab.end);
   const { sounding, passing } = createSounding({ sound, slices, lane, setting, frames });
   const parts: Parts = {
     desk,
@@ -101,6 +104,7 @@ export function Page(props: {
     setting,
     overlay,
     setOverlay,
+    passingBy: tab.passing,
     tapping,
     setTapping,
   };

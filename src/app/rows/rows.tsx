@@ -1,5 +1,12 @@
 import { createMemo, createResource, createSignal, For, onCleanup, onMount } from 'solid-js';
-import { type PadPlace, padsInRow, samePlace, setPad, swapPads } from '../../store/pad-commands.ts';
+import {
+  clearPads,
+  type PadPlace,
+  padsInRow,
+  samePlace,
+  setPad,
+  swapPads,
+} from '../../store/pad-commands.ts';
 import { usePage } from '../page/context.ts';
 import { keyLabel, readLayout } from './keys.ts';
 import { PadButton } from './pad.tsx';
@@ -23,6 +30,40 @@ export function Rows() {
 
   let region!: HTMLElement;
   const [entry, setEntry] = createSignal<PadPlace>({ row: 0, key: 0 });
+  /** Slices onto a pad and those beside it, or a pad in exchange for another. */
+  const lay = (slices: readonly string[], from: PadPlace | null, place: PadPlace): boolean => {
+    if (from) {
+      desk.store.edit(swapPads(from, place));
+      return true;
+    }
+    if (slices.length === 0) return false;
+    const run = desk.store.gesture('put slices on pads');
+    slices.slice(0, padsInRow[place.row] - place.key).forEach((slice, i) => {
+      run.add(setPad({ row: place.row, key: place.key + i }, slice));
+    });
+    run.done();
+    messages.say('On its pad.');
+    return true;
+  };
+  /** What is chosen comes to the pad that has the focus, as if the hand had carried it there. */
+  const layChosen = (place: PadPlace) => {
+    const { selection } = desk.store.session;
+    const from = selection.kind === 'pads' ? (selection.places[0] ?? null) : null;
+    const slices = selection.kind === 'slices' ? selection.ids : [];
+    if (!lay(slices, from, place))
+      return messages.hint('Choose words first, or a pad to swap with.');
+    if (from) desk.store.setSession({ selection: { kind: 'pads', places: [place] } });
+  };
+  const pressed = (event: KeyboardEvent) => {
+    if (event.altKey || event.ctrlKey || event.metaKey) return;
+    const place = entry();
+    if (event.key === 'Enter' && event.shiftKey) layChosen(place);
+    else if (event.key === 'Delete' || event.key === 'Backspace')
+      desk.store.edit(clearPads([place]));
+    else return arrow(event);
+    event.preventDefault();
+    event.stopPropagation();
+  };
   const arrow = (event: KeyboardEvent) => {
     const { row, key } = entry();
     const to: Record<string, PadPlace> = {
@@ -32,7 +73,7 @@ export function Rows() {
       ArrowDown: { row: row + 1, key },
     };
     const place = to[event.key];
-    if (!place || event.altKey || event.ctrlKey || event.metaKey) return;
+    if (!place) return;
     event.preventDefault();
     const last = (padsInRow[place.row] ?? 0) - 1;
     if (last < 0 || place.key < 0) return;
@@ -44,25 +85,13 @@ export function Rows() {
     onCleanup(
       carrying.onDrop(({ slices, from }, x, y) => {
         const place = padUnder(x, y);
-        const [first] = slices;
-        if (!place || !first) return false;
-        if (from) {
-          desk.store.edit(swapPads(from, place));
-          return true;
-        }
-        const run = desk.store.gesture('put slices on pads');
-        slices.slice(0, padsInRow[place.row] - place.key).forEach((slice, i) => {
-          run.add(setPad({ row: place.row, key: place.key + i }, slice));
-        });
-        run.done();
-        messages.say('On its pad.');
-        return true;
+        return place !== null && lay(slices, from, place);
       }),
     );
   });
 
   return (
-    <section class="rows" aria-label="Pads" ref={region} onKeyDown={arrow}>
+    <section class="rows" aria-label="Pads" ref={region} onKeyDown={pressed}>
       <For each={padsInRow}>
         {(count, row) => (
           <fieldset class="pad-row set">

@@ -65,6 +65,12 @@ export function ChoiceValue(props: ChoiceValueProps) {
           aria-label={props.name}
           disabled={props.disabled}
           value={props.value ?? ''}
+          onKeyDown={(event) => {
+            if (event.key !== 'Escape') return;
+            // As out of a number: the letters are the pads' again.
+            event.stopPropagation();
+            select.blur();
+          }}
           onChange={(event) => {
             if (event.currentTarget.value !== '') props.change(event.currentTarget.value);
           }}

@@ -124,6 +124,7 @@ export function Sentence() {
                 do={() => actions.split()}
               />
               <Deed words="join" keys="Shift J" do={actions.join} />
+              <Deed words="the next too" keys="Shift →" do={actions.chooseNext} />
               <Deed
                 words="delete"
                 do={() => {
@@ -182,7 +183,8 @@ export function Sentence() {
             <>
               <Deed words="make a straight loop" keys="Shift L" main do={actions.straight} />
               <Deed words="hear" keys="Enter" do={actions.hear} />
-              <Deed words="round and round" do={actions.playRound} />
+              <Deed words="round and round" keys="Shift R" do={actions.playRound} />
+              <Deed words="the next too" keys="Shift Enter on its number" do={actions.chooseNext} />
               <Deed words="tuning" keys="Shift U" do={() => setOverlay('tuner')} />
               <Show when={actions.returns().length > 0}>
                 <Deed words="choose its returns too" do={actions.chooseReturns} />

@@ -1,11 +1,13 @@
 import { markOne, moveBeat, removeBeat } from '../../store/beat-commands.ts';
-import { joinSlices, moveEdge } from '../../store/slice-commands.ts';
+import { joinSlices, moveEdge, moveLanding } from '../../store/slice-commands.ts';
 import type { PageContext } from '../page/context.ts';
 import type { Choosing } from './choosing.ts';
 
 /** One press of an arrow with Alt: a millisecond for cuts, five for beats; ten times that with Shift. */
 const cutStep = 0.001;
 const beatStep = 0.005;
+/** The keys that mean the word that has the focus. */
+const meant = /^(Arrow|Home$|End$|Enter$|Delete$|Backspace$)/;
 
 /** The keys of the sheet while one of its words or beats has the focus. True when the key was one. */
 export function sheetKey(
@@ -14,17 +16,27 @@ export function sheetKey(
   choosing: Choosing,
   beside: (id: string, rows: 1 | -1) => string | null,
   show: (id: string) => void,
+  showBeat: (time: number) => void,
 ): boolean {
   const { store } = page.desk;
-  const { selection } = store.session;
-  if (selection.kind === 'beat' && (event.target as HTMLElement).classList.contains('beat'))
-    return beatKey(event, page, selection.time);
-
+  const target = event.target as HTMLElement;
+  if (target.dataset.beat !== undefined)
+    return beatKey(event, page, Number(target.dataset.beat), showBeat);
+  const { slice: focused } = target.dataset;
+  // What was only passed by is chosen by the first key that means it.
+  if (focused && !choosing.chosen().includes(focused) && meant.test(event.key))
+    choosing.choose(focused, 'only');
   const last = choosing.chosen()[choosing.chosen().length - 1];
   if (event.altKey && (event.key === 'ArrowLeft' || event.key === 'ArrowRight') && last) {
     const slice = store.project()?.slices.find((one) => one.id === last);
     const by = (event.key === 'ArrowLeft' ? -1 : 1) * cutStep * (event.shiftKey ? 10 : 1);
     if (slice) store.edit(moveEdge(last, 'start', slice.start + by));
+    return true;
+  }
+  if (event.altKey && (event.key === 'ArrowUp' || event.key === 'ArrowDown') && last) {
+    const slice = store.project()?.slices.find((one) => one.id === last);
+    const by = (event.key === 'ArrowUp' ? -1 : 1) * cutStep * (event.shiftKey ? 10 : 1);
+    if (slice) store.edit(moveLanding(last, slice.landing + by));
     return true;
   }
   const to: Record<string, () => string | null> = {
@@ -44,7 +56,7 @@ export function sheetKey(
     }
     return true;
   }
-  if (event.key === 'Enter' && last) {
+  if (event.key === 'Enter' && !event.altKey && last) {
     choosing.hear(last);
     return true;
   }
@@ -55,17 +67,28 @@ export function sheetKey(
     const ids = chosen.length > 1 ? chosen : before ? [before.id, last] : [];
     store.edit(joinSlices(ids));
     const [kept] = ids;
-    if (kept) choosing.choose(kept, 'only');
+    if (kept) {
+      choosing.choose(kept, 'only');
+      show(kept);
+    }
     return true;
   }
   return false;
 }
 
-function beatKey(event: KeyboardEvent, { desk }: PageContext, time: number): boolean {
+function beatKey(
+  event: KeyboardEvent,
+  { desk }: PageContext,
+  time: number,
+  show: (time: number) => void,
+): boolean {
   const { store } = desk;
   const beats = store.heard()?.beats ?? [];
   const at = beats.findIndex((beat) => Math.abs(beat.time - time) < 1e-6);
-  const select = (to: number) => store.setSession({ selection: { kind: 'beat', time: to } });
+  const select = (to: number) => {
+    store.setSession({ selection: { kind: 'beat', time: to } });
+    show(to);
+  };
   if (event.key === 'ArrowLeft' || event.key === 'ArrowRight') {
     const way = event.key === 'ArrowLeft' ? -1 : 1;
     if (event.altKey) {
@@ -84,8 +107,12 @@ function beatKey(event: KeyboardEvent, { desk }: PageContext, time: number): boo
     if (next) select(next.time);
     return true;
   }
-  if (event.key === 'Enter') {
-    store.edit(markOne(time));
+  if (event.key === 'Enter' && !event.altKey) {
+    // One that was only passed by is chosen first.
+    const { selection } = store.session;
+    if (selection.kind === 'beat' && Math.abs(selection.time - time) < 1e-6)
+      store.edit(markOne(time));
+    else select(time);
     return true;
   }
   return false;

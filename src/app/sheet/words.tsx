@@ -17,7 +17,7 @@ export interface WordsProps {
 
 /** A button over each word, beat and line number in view: what keys, screen readers and tests take hold of. */
 export function Words(props: WordsProps) {
-  const { desk, names, sound, slices } = usePage();
+  const { desk, names, sound, slices, passingBy } = usePage();
   const { store } = desk;
   const shown = createMemo(() => props.rows.slice(props.first, props.last));
 
@@ -116,7 +116,7 @@ export function Words(props: WordsProps) {
                 height: `${props.measure.bottom - props.measure.top}px`,
               }}
               onFocus={() => {
-                if (!props.selected.has(id)) props.choosing.choose(id, 'only');
+                if (!passingBy() && !props.selected.has(id)) props.choosing.choose(id, 'only');
               }}
               onClick={(event) => {
                 // A press by keys or by a screen reader; the hand is heard at pointer down.
@@ -140,6 +140,7 @@ export function Words(props: WordsProps) {
                 <button
                   type="button"
                   class="beat"
+                  data-beat={time}
                   tabindex={beatEntry() === time ? 0 : -1}
                   aria-label={`Beat ${beat()?.count ?? ''} of the bar at ${clock(time, 2)}${
                     (beat()?.confidence ?? 1) < doubtBelow ? ', doubtful' : ''
@@ -153,7 +154,9 @@ export function Words(props: WordsProps) {
                     width: '18px',
                     height: '18px',
                   }}
-                  onFocus={() => store.setSession({ selection: { kind: 'beat', time } })}
+                  onFocus={() => {
+                    if (!passingBy()) store.setSession({ selection: { kind: 'beat', time } });
+                  }}
                 />
               )}
             </Show>

@@ -11,12 +11,17 @@ const inside = [
     'Alt ← →',
     'move the cut, the beat or the word of the lane; with Shift further, on the lane longer',
   ],
-  ['Delete', 'join with the word before; on a beat: no beat here; on the lane: remove'],
+  ['Alt ↑ ↓', 'move the landing earlier, later; with Shift further'],
+  [
+    'Delete',
+    'join with the word before; on a beat: no beat here; on the lane: remove; on a pad: clear',
+  ],
   ['Alt while dragging', 'free of attacks and of the grid'],
   ['Ctrl and wheel, or pinch', 'set the lines closer or wider'],
   ['Press in a word', 'sets the mark at which it would be cut'],
   ['Press twice above a line', 'a beat is there; where no word is, one begins there'],
   ['← → ↑ ↓ on the pads', 'the pad beside, above, below; Enter plays it'],
+  ['Shift Enter on a pad', 'the chosen words come to it; a chosen pad changes places with it'],
 ] as const;
 
 /** The sheet of keys, and the few settings there are. */
