@@ -1,5 +1,5 @@
 import type { Progress } from '../math/progress.ts';
-import type { Hertz, Samples, Seconds, Share } from '../math/units.ts';
+import type { Cents, Hertz, Samples, Seconds, Share } from '../math/units.ts';
 import type { TimeMap } from '../time/time-map.ts';
 import { mapTime, unmapTime } from '../time/time-map.ts';
 import type { Attack, Frames } from './attacks.ts';
@@ -47,6 +47,11 @@ const movingBelow = 0.97;
  * piano measured 0.945 and more (tests/perform), tones of 440 Hz with 20 to 40 cents of vibrato 0.92 to 0.5.
  */
 const stillness = (usual: Share = 1): Share => Math.max(0, Math.min(1, (usual - 0.88) / 0.05));
+/**
+ * The same by how far (cents) partials move together: 0 to 3 in pieces of piano, bass and brushes, where
+ * they do at all (tests/perform); 6 and more with 10 cents of vibrato.
+ */
+const unmoved = (vibrato: Cents): Share => Math.max(0, Math.min(1, (5.5 - vibrato) / 2));
 
 /** What a band's own flux has to come to for an attack to count whatever the band's power does. */
 const ownFlux = [0.3, 0.2, 0.2];
@@ -220,12 +225,13 @@ class BandPlanner {
   private add(z: Knot): void {
     const { band, index, steadiness, from: a } = this;
     const { frames, map, sampleRate } = this.ground;
-    const { least, usual } = steadiness.between(a.source, z.source);
+    const { least, usual, vibrato } = steadiness.between(a.source, z.source);
     const measured = measureDecay(frames, index, a.source, z.source, sampleRate);
-    const decay = { ...measured, share: measured.share * stillness(usual) };
+    const still = stillness(usual) * unmoved(vibrato);
+    const decay = { ...measured, share: measured.share * still };
     const shortest = Math.min(z.source - a.source, z.out - a.out) / band.decimation;
     let window = band.window;
-    if (index === 0 && least > steadyFrom) window *= 2;
+    if (index === 0 && least > steadyFrom && unmoved(vibrato) === 1) window *= 2;
     if (index < 2 && least < movingBelow && decay.share < 0.5) window /= 2;
     while (window > 64 && window * 1.25 > shortest) window /= 2;
     this.pieces.push({

@@ -1,7 +1,11 @@
-import type { Samples, Share } from '../math/units.ts';
+import type { Cents, Samples, Share } from '../math/units.ts';
 import type { Band } from './bands.ts';
 import { Framer, makeSpectrum, powersOf, type Spectrum } from './spectrum.ts';
 import type { Strip } from './strip.ts';
+import { type Motion, together, Vibrato } from './vibrato.ts';
+
+/** Frames by which vibrato is told: a slow swing is as long as these. */
+const fewest = 6;
 
 /**
  * How little the spectrum of one band changes: cosines between the magnitudes of frames that follow each
@@ -11,9 +15,12 @@ import type { Strip } from './strip.ts';
 export class Steadiness {
   private readonly framer: Framer;
   private readonly hop: Samples;
-  private readonly spectra: Spectrum[];
+  private spectra: Spectrum[];
+  private before: Spectrum[];
   private readonly powers: readonly Float64Array[];
   private readonly cosines: number[] = [];
+  private readonly vibrato = new Vibrato();
+  private readonly motions: Motion[] = [];
   private frames = 0;
 
   /**
@@ -28,34 +35,45 @@ export class Steadiness {
     this.framer = new Framer(band.window);
     this.hop = band.window / 2;
     this.spectra = lead.map(() => makeSpectrum(band.window));
+    this.before = lead.map(() => makeSpectrum(band.window));
     this.powers = [0, 1, 2].map(() => new Float64Array(band.window / 2 + 1));
   }
 
   /** Takes down all frames that end before a moment (full-rate samples). */
   advance(to: Samples): void {
-    const { band, framer, hop, lead, powers, spectra } = this;
+    const { band, framer, hop, lead, powers } = this;
     while (this.frames * hop + framer.size <= to / band.decimation) {
       const first = this.frames * hop + this.padding / band.decimation;
+      const spectra = this.before;
+      this.before = this.spectra;
+      this.spectra = spectra;
       lead.forEach((strip, p) => {
         framer.analyse(strip, first, Number.POSITIVE_INFINITY, spectra[p]);
       });
       const power = powers[this.frames % 3];
       powersOf(spectra, power);
       if (this.frames >= 2) this.cosines.push(cosine(powers[(this.frames - 2) % 3], power));
+      this.motions.push(this.vibrato.follow(power, this.before, spectra));
       this.frames++;
     }
   }
 
   /**
    * Least and middle one of the cosines between two moments (full-rate samples) that `advance` has
-   * passed; `least` is 0 and `usual` undefined where they lie too close together for two frames.
+   * passed, and how far partials move together in half a window; `least` is 0 and `usual` undefined where
+   * the moments lie too close together for two frames.
    */
-  between(from: Samples, to: Samples): { least: Share; usual: Share | undefined } {
+  between(from: Samples, to: Samples): { least: Share; usual: Share | undefined; vibrato: Cents } {
     const { band, framer, hop } = this;
     const first = Math.max(0, Math.ceil(from / band.decimation / hop));
     const last = Math.floor((to / band.decimation - 2 * framer.size) / hop);
     const sorted = this.cosines.slice(first, Math.max(first, last + 1)).sort((a, b) => a - b);
-    return { least: sorted[0] ?? 0, usual: sorted[sorted.length >> 1] };
+    // The attack's own frames are none of it; where there are few, what lies around says it.
+    const short = Math.max(0, Math.ceil((fewest - (last - first)) / 2));
+    const vibrato = together(
+      this.motions.slice(Math.max(0, first + 2 - short), Math.max(first, last + 2 + short)),
+    );
+    return { least: sorted[0] ?? 0, usual: sorted[sorted.length >> 1], vibrato };
   }
 }
 

@@ -1,5 +1,6 @@
 import { RealFft } from '../../../shared/math/fft.ts';
 import { makeRandom } from '../../../shared/math/random.ts';
+import type { Hertz } from '../../../shared/math/units.ts';
 import { hann } from '../../../shared/math/window.ts';
 import type { Audio } from '../../../shared/take/audio.ts';
 import { makeTimeMap, type TimeMap, unmapTime } from '../../../shared/time/time-map.ts';
@@ -110,8 +111,12 @@ export function sweepFaults(
   return { cents: quantile(cents, 0.95), wobble };
 }
 
-/** Frequency and level of a lone tone, every 5 ms, by the phase of its analytic signal. */
-export function trackTone(result: Float32Array): {
+/** Frequency and level of a lone tone (or of what lies from `low` to `high`), every 5 ms, by the phase of its analytic signal. */
+export function trackTone(
+  result: Float32Array,
+  low: Hertz = 0,
+  high: Hertz = rate,
+): {
   frequency: { time: number; hertz: number }[];
   level: number[];
 } {
@@ -122,6 +127,15 @@ export function trackTone(result: Float32Array): {
   const padded = new Float64Array(size);
   padded.set(result);
   fft.forward(padded, re, im);
+  if (low > 0) {
+    for (let k = 0; k < fft.bins; k++) {
+      const hertz = (k * rate) / size;
+      if (hertz >= low && hertz <= high) continue;
+      re[k] = 0;
+      im[k] = 0;
+    }
+    fft.inverse(re, im, padded);
+  }
   const turned = new Float64Array(size);
   fft.inverse(
     im,

@@ -1,0 +1,78 @@
+import type { Cents, Share } from '../math/units.ts';
+import { isPeak } from './lock.ts';
+import { makeSpectrum, type Spectrum, setTurn } from './spectrum.ts';
+
+/** How partials moved from one frame to the next: their mean, and how far they moved alike (1: all did). */
+export interface Motion {
+  readonly cents: Cents;
+  readonly alike: Share;
+}
+
+/** Share of the strongest partial's power from which a partial counts. */
+const audible = 1e-3;
+/** Level (bins) below which a frequency is too coarse in a frame to be followed. */
+const lowest = 2;
+/** What partials move by (cents, their mean square) where they stand still to all ears. */
+const quiet = 1;
+
+/** How far a partial may go in half a window, as a share of its frequency: some 100 cents. */
+const farthest = 0.06;
+
+const nearer = (a: number, b: number, k: number): boolean => Math.abs(a - k) < Math.abs(b - k);
+
+/**
+ * Follows the frequencies of partials from frame to frame, half a window apart. Vibrato moves all of
+ * them by the same cents, which beats between notes and strings, noise and struck sounds don't. A frequency
+ * is what a peak's phase goes on by from one frame to the next (Flanagan and Golden 1966), all channels together.
+ */
+export class Vibrato {
+  private last: { readonly bin: number; readonly frequency: number; readonly power: number }[] = [];
+  private readonly advance = makeSpectrum(1);
+
+  /**
+   * @param power of this frame, over all channels
+   * @param before the frame half a window earlier; as `now`
+   */
+  follow(power: Float64Array, before: readonly Spectrum[], now: readonly Spectrum[]): Motion {
+    const { last, advance } = this;
+    const half = power.length - 1;
+    let strongest = 0;
+    for (let k = lowest; k < half; k++) if (power[k] > strongest) strongest = power[k];
+    const partials: typeof last = [];
+    let weight = 0;
+    let sum = 0;
+    let squares = 0;
+    let from = 0;
+    for (let k = lowest; k < half; k++) {
+      if (power[k] <= strongest * audible || !isPeak(power, k)) continue;
+      setTurn(before, now, k, advance, 0);
+      const late = Math.atan2(advance.im[0], advance.re[0]) / Math.PI - k;
+      const partial = { bin: k, frequency: k + late - 2 * Math.round(late / 2), power: power[k] };
+      partials.push(partial);
+      while (from + 1 < last.length && nearer(last[from + 1].bin, last[from].bin, k)) from++;
+      const was = last[from];
+      if (!was || Math.abs(was.bin - k) > Math.max(1, k * farthest)) continue;
+      const cents = 1200 * Math.log2(partial.frequency / was.frequency);
+      const w = Math.sqrt(partial.power * was.power);
+      weight += w;
+      sum += w * cents;
+      squares += w * cents * cents;
+    }
+    this.last = partials;
+    if (weight === 0) return { cents: 0, alike: 0 };
+    const cents = sum / weight;
+    return { cents, alike: (cents * cents) / (squares / weight + quiet * quiet) };
+  }
+}
+
+/**
+ * How far (cents, middle one) partials move together from frame to frame; 0 where they rather move
+ * apart. Vibrato of a depth between 4 and 7 Hz moves them by 0.6 to 0.8 of it.
+ */
+export function together(motions: readonly Motion[]): Cents {
+  if (motions.length < 3) return 0;
+  const middle = (values: number[]): number => values.sort((a, b) => a - b)[values.length >> 1];
+  const alike = middle(motions.map((m) => m.alike));
+  const share = Math.max(0, Math.min(1, (alike - 0.88) / 0.08));
+  return share * middle(motions.map((m) => Math.abs(m.cents)));
+}
