@@ -13,10 +13,10 @@ import { risingOnly, strengthsOf } from './onset-strength.ts';
 import { timingsOf } from './timing-net.ts';
 
 /** From which likelihood on a moment is looked at closely. */
-export const WORTH_A_CLOSE_LOOK = 0.2;
+export const WORTH_A_CLOSE_LOOK = 0.16;
 /** How sure the ear must then be of an attack near others, and of one that stands alone. */
 const SURE = 0.6;
-const SURE_ALONE = 0.5;
+const SURE_ALONE = 0.4;
 
 /**
  * Every audible attack of a recording, in order, at its first audible sample. Attacks within 30 ms

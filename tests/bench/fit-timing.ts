@@ -5,7 +5,7 @@
  *
  * First it plays lessons that the ear has not learned to hear from (`fit-onsets.ts` plays other numbers),
  * hears them, and keeps a close look at whatever may be an attack, once where the ear has it and once up to
- * 8 ms beside; then four times the development set of tests/perform. Then `onsets/teach-timing.py` fits the
+ * 8 ms beside; the same of tones that shake; then four times the development set of tests/perform. Then `onsets/teach-timing.py` fits the
  * network. Needs what `fit-onsets.ts` needs. Under an hour on one core; fit the beats again afterwards.
  */
 import { spawnSync } from 'node:child_process';
@@ -28,7 +28,6 @@ import { cellsOf, viewLevels } from '../../shared/hear/onset-features.ts';
 import { likelihoods } from '../../shared/hear/onset-net.ts';
 import { pickAttacks } from '../../shared/hear/onset-picking.ts';
 import { risingOnly } from '../../shared/hear/onset-strength.ts';
-import { WORTH_A_CLOSE_LOOK } from '../../shared/hear/onsets.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
@@ -51,6 +50,10 @@ const REACH = 0.04;
 /** Milliseconds that an attack may lie before the moment looked at, and after it. */
 const FARTHEST = 40;
 const BESIDE = 0.008;
+/** From which likelihood on a moment is learned from: lower than the ear's own, so that more can be refused. */
+const LEAST_LIKELY = 0.1;
+/** Lessons of tones that shake as voices and strings do. */
+const SUNG = 60;
 /** How often the development set counts beside the lessons. */
 const PERFORMANCES = 4;
 
@@ -62,7 +65,7 @@ function keep(audio: Audio, attacks: readonly number[], beside: boolean, file: n
   const sound = hearingSignal(audio);
   const { levels, floor } = viewLevels(sound);
   const curve = likelihoods(levels, cellsOf(sound.whole), taughtEar());
-  const moments = risingOnly(pickAttacks(curve, WORTH_A_CLOSE_LOOK), levels[0]);
+  const moments = risingOnly(pickAttacks(curve, LEAST_LIKELY), levels[0]);
   const times = moments.map((moment) => moment.time);
   const truth: number[] = [];
   for (const time of [...attacks].sort((a, b) => a - b))
@@ -82,6 +85,13 @@ function keep(audio: Audio, attacks: readonly number[], beside: boolean, file: n
   }
 }
 
+function keepLesson(seed: number, font: string, sung: boolean): void {
+  for (const played of renderLesson(makeLesson(seed, LESSON_SECONDS), font, sung)) {
+    const times = played.attacks.map((attack) => attack.time);
+    keep({ sampleRate: played.rate, channels: played.channels }, times, true, file);
+  }
+}
+
 const { values } = parseArgs({
   options: {
     lessons: { type: 'string', default: '295' },
@@ -94,11 +104,9 @@ const file = openSync(join(LESSON_CACHE, 'timing.levels'), 'w');
 const first = Number(values.first);
 for (let seed = first; seed < first + Number(values.lessons); seed++) {
   const font = FONTS[seed % 3 === 2 ? FONTS.length - 1 : 0];
-  for (const { channels, rate, attacks } of renderLesson(makeLesson(seed, LESSON_SECONDS), font)) {
-    const times = attacks.map((attack) => attack.time);
-    keep({ sampleRate: rate, channels }, times, true, file);
-  }
+  keepLesson(seed, font, false);
 }
+for (let seed = first + 1000; seed < first + 1000 + SUNG; seed++) keepLesson(seed, FONTS[0], true);
 for (let round = 0; round < PERFORMANCES; round++)
   for (const name of readdirSync(folderOf('dev'))
     .filter((name) => name.endsWith('.json'))

@@ -141,6 +141,27 @@ describe('what it hears', () => {
     }
   });
 
+  it('takes no shake of up to 20 cents either way for an attack, at any pitch', () => {
+    const heard: string[] = [];
+    for (const hertz of [98, 147, 196, 262, 392, 587, 831])
+      for (const speed of [4.8, 5.7, 6.6]) {
+        const swing = (hertz * (2 ** (20 / 1200) - 1)) / speed;
+        const samples = Float32Array.from({ length: 3 * rate }, (_, i) => {
+          const t = i / rate;
+          if (t < 0.5) return 0;
+          const turn = 2 * Math.PI * hertz * t - swing * Math.cos(2 * Math.PI * speed * t);
+          let x = 0;
+          for (let p = 1; p <= 6; p++) x += Math.sin(p * turn) / p;
+          // It is let go without a corner, which would be a small attack of its own.
+          const end = Math.sin((Math.PI / 2) * Math.min(1, (3 - t) / 0.1)) ** 2;
+          return 0.3 * x * Math.min(1, (t - 0.5) / 0.01) * end;
+        });
+        const onsets = hearOnsets(mono(samples)).map((onset) => onset.time.toFixed(2));
+        if (onsets.join() !== '0.50') heard.push(`${hertz} Hz, ${speed} a second: ${onsets}`);
+      }
+    expect(heard).toEqual([]);
+  });
+
   it('hears soft attacks of 60 ms', () => {
     const samples = new Float32Array(4 * rate);
     [0.5, 1.3, 2.1, 2.9].forEach((time, n) => {

@@ -201,13 +201,16 @@ function playByBank(lesson: Lesson, font: string, room?: { level: number; size: 
   return { channels: synthesise(font, events, room), attacks };
 }
 
-/** Steady, shaking and swelling tones of our own, whose only attacks are their beginnings. */
-function playTones(lesson: Lesson, random: () => number): Attacks {
+/**
+ * Steady, shaking and swelling tones of our own, whose only attacks are their beginnings. `sung`: long
+ * ones, that shake as voices and strings do, by up to a semitone either way, often not from the start.
+ */
+function playTones(lesson: Lesson, random: () => number, sung = false): Attacks {
   const uniform = (low: number, high: number) => low + (high - low) * random();
   const mix = new Float32Array(Math.round(lesson.seconds * RENDER_RATE));
   const attacks: Attacks['attacks'] = [];
-  const every = Math.ceil(uniform(1, 4));
-  const longer = uniform(0.5, 4);
+  const every = Math.ceil(sung ? uniform(2, 6) : uniform(1, 4));
+  const longer = sung ? uniform(2, 6) : uniform(0.5, 4);
   lesson.notes.forEach((note, n) => {
     if (n % every > 0) return;
     const start = Math.round(note.time * RENDER_RATE);
@@ -216,22 +219,28 @@ function playTones(lesson: Lesson, random: () => number): Attacks {
       (random() < 0.5 ? uniform(0, 0.004) : uniform(0.004, 0.05)) * RENDER_RATE,
     );
     const hertz = 440 * 2 ** ((note.key - 69) / 12);
-    const vibrato = random() < 0.5 ? uniform(0, 0.03) : 0;
+    const vibrato = random() < (sung ? 0.9 : 0.5) ? uniform(0, sung ? 0.06 : 0.03) : 0;
+    const settled = sung && random() < 0.6 ? uniform(0.05, 0.6) * RENDER_RATE : 1;
+    const formants = sung ? [uniform(300, 900), uniform(900, 2600), uniform(2500, 4000)] : [];
+    const width = sung ? uniform(0.15, 0.5) : 1;
     const tremolo = random() < 0.3 ? uniform(0, 0.5) : 0;
     const speed = uniform(3.5, 7.5) / RENDER_RATE;
     const partials = Math.ceil(random() < 0.3 ? 1 : uniform(1, 12));
     const slope = uniform(0.7, 2);
     const decay = random() < 0.5 ? uniform(0.5, 8) / RENDER_RATE : 0;
     const loud = 0.3 * (note.velocity / 127) ** 1.5;
+    // As the pitch shakes, a fixed resonance makes each partial swell and fade.
+    const resonance = (hz: number) =>
+      formants.reduce((sum, f) => sum + 3 * Math.exp(-0.5 * (Math.log2(hz / f) / width) ** 2), 1);
     let phase = random();
     let peak = 0;
     const tone = new Float32Array(Math.min(length, mix.length - start));
     for (let i = 0; i < tone.length; i++) {
-      const shake = Math.sin(2 * Math.PI * speed * i);
+      const shake = Math.min(1, i / settled) * Math.sin(2 * Math.PI * speed * i);
       phase += (hertz / RENDER_RATE) * (1 + vibrato * shake);
       let x = 0;
       for (let p = 1; p <= partials && p * hertz < 15000; p++)
-        x += Math.sin(2 * Math.PI * p * phase) / p ** slope;
+        x += (Math.sin(2 * Math.PI * p * phase) / p ** slope) * resonance(p * hertz);
       const end = Math.min(1, (tone.length - i) / (0.03 * RENDER_RATE));
       const begin = i < rise ? Math.sin((Math.PI / 2) * (i / rise)) ** 2 : 1;
       tone[i] = loud * x * end * begin * (1 - tremolo * (0.5 + 0.5 * shake)) * Math.exp(-decay * i);
@@ -291,16 +300,19 @@ export function needsBank(seed: number): boolean {
   return makeRandom(seed * 104729 + 5)() >= OWN_SOUNDS;
 }
 
-/** The lesson played in a room, and the same as an old record. Sounds: a bank's, or our own. */
-export function renderLesson(lesson: Lesson, font: string): LessonAudio[] {
+/**
+ * The lesson played in a room, and the same as an old record. Sounds: a bank's, or our own; `sung`: tones
+ * of our own that shake.
+ */
+export function renderLesson(lesson: Lesson, font: string, sung = false): LessonAudio[] {
   const random = makeRandom(lesson.seed * 104729 + 5);
   const uniform = (low: number, high: number) => low + (high - low) * random();
-  const own = random();
+  const own = sung ? 0 : random();
   const bankRoom =
     random() < 0.6 ? { level: uniform(0.1, 0.9), size: uniform(0.2, 0.9) } : undefined;
   const played =
     own < TONES
-      ? playTones(lesson, random)
+      ? playTones(lesson, random, sung)
       : own < OWN_SOUNDS
         ? playPlainly(lesson)
         : playByBank(lesson, font, bankRoom);
