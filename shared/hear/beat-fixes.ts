@@ -4,6 +4,7 @@ import { inferPath } from './beat-inference.ts';
 import { learn } from './beat-learning.ts';
 import { changeLevel, shiftHalf } from './beat-level.ts';
 import { NO_MEMORY, remember } from './beat-memory.ts';
+import { oneLevel } from './beat-octaves.ts';
 import { type BeatState, intervalAt, NOTHING_KNOWN, nearestBeat } from './beat-state.ts';
 import { steadiness, struckShare, tuningFor } from './beat-steady.ts';
 import type { Fix } from './heard.ts';
@@ -32,7 +33,24 @@ export function startBeats(evidence: BeatEvidence): BeatState {
     const holds = steadiness(even) === 1 && struckShare(evidence.times, even) >= STRUCK;
     if (holds) steady = 1;
   }
-  return steady > 0 ? inferred(evidence, { ...NOTHING_KNOWN, tuning: tuningFor(steady) }) : free;
+  return atOneLevel(
+    evidence,
+    steady > 0 ? inferred(evidence, { ...NOTHING_KNOWN, tuning: tuningFor(steady) }) : free,
+  );
+}
+
+/** How firmly a level holds that most of the take is heard at: as in `TUNING`. */
+const USUAL = { spread: 0.3, levelWeight: 0.8, keep: 2 };
+
+/** Beats heard again along those of one level, where some stretch was heard with twice as many. */
+function atOneLevel(evidence: BeatEvidence, state: BeatState): BeatState {
+  const even = oneLevel(evidence, state.times);
+  if (!even) return state;
+  const tuning = { ...state.tuning, ...USUAL, level: even.level };
+  return {
+    ...state,
+    times: inferred(evidence, { ...NOTHING_KNOWN, tuning, likely: even.times }).times,
+  };
 }
 
 /**

@@ -8,7 +8,7 @@ import { type BeatState, nearestBeat } from './beat-state.ts';
 const NEAR = 0.12;
 
 /** The onset nearest to the middle between two beats, or the middle itself. */
-function middle(evidence: BeatEvidence, from: Seconds, until: Seconds): Seconds {
+export function middle(evidence: BeatEvidence, from: Seconds, until: Seconds): Seconds {
   const { times } = evidence;
   const half = (from + until) / 2;
   const next = indexFrom(times, half);
@@ -34,6 +34,21 @@ function likeBeats(
     sum += i < evidence.times.length && evidence.times[i] < beat + 0.03 ? salience[i] : -1;
   }
   return sum / Math.max(1, beats.length);
+}
+
+/** Every second beat: of the two ways the one that keeps more of `kept`, else whose onsets are more like beats. */
+export function halved(
+  evidence: BeatEvidence,
+  beats: readonly Seconds[],
+  kept: readonly Seconds[] = [],
+): Seconds[] {
+  const salience = saliences(evidence, COMMON_SALIENCE);
+  const ways = [0, 1].map((phase) => beats.filter((_, i) => i % 2 === phase));
+  const [even, odd] = ways.map(
+    (way) =>
+      likeBeats(evidence, way, salience) + 10 * kept.filter((one) => way.includes(one)).length,
+  );
+  return even >= odd ? ways[0] : ways[1];
 }
 
 function logMedianInterval(times: readonly Seconds[]): number | undefined {
@@ -63,15 +78,15 @@ export function changeLevel(
       if (i + 1 < after.length) changed.push(middle(evidence, time, after[i + 1]));
     }
   } else {
-    const ways = [0, 1].map((phase) => after.filter((_, i) => i % 2 === phase));
-    const salience = saliences(evidence, COMMON_SALIENCE);
-    const worth = ways.map(
-      (way) =>
-        likeBeats(evidence, way, salience) +
-        10 * state.pinned.filter((one) => way.includes(one.time)).length,
-    );
     // From a place that the user points at, that very beat stays.
-    changed = from > -Infinity || worth[0] >= worth[1] ? ways[0] : ways[1];
+    changed =
+      from > -Infinity
+        ? after.filter((_, i) => i % 2 === 0)
+        : halved(
+            evidence,
+            after,
+            state.pinned.map((one) => one.time),
+          );
   }
   const kept = new Set([...before, ...changed]);
   return {
