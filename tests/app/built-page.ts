@@ -9,8 +9,8 @@ export type Chosen = string | { name: string; mimeType: string; buffer: Buffer }
 export interface Opening extends BrowserContextOptions {
   /** What is opened as the take, with its stems. */
   readonly files?: Chosen | readonly Chosen[];
-  /** What the page runs before its own code. */
-  readonly before?: () => void;
+  /** What is set up before the page is opened. */
+  readonly prepare?: (page: Page) => Promise<void>;
 }
 
 export interface BuiltPage {
@@ -50,11 +50,11 @@ export function useBuiltPage(): BuiltPage {
     address: () => site.address,
     stop: () => site.close(),
     again,
-    open: async ({ files, before, ...options } = {}) => {
+    open: async ({ files, prepare, ...options } = {}) => {
       const { page, errors } = await openPage(browser, 'about:blank', options);
       page.setDefaultTimeout(30_000);
       await listen(page);
-      if (before) await page.addInitScript(before);
+      await prepare?.(page);
       await page.goto(site.address);
       if (files) await chooseTake(page, files);
       return { page, errors };

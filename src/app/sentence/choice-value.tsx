@@ -17,12 +17,15 @@ export interface ChoiceValueProps {
   readonly after?: string;
 }
 
+/** What stands in the list where the selected things differ; an empty value is a choice like others. */
+const different = 'different';
+
 /** A choice in a sentence: a true list of choices underneath, also dragged sideways. */
 export function ChoiceValue(props: ChoiceValueProps) {
   let select!: HTMLSelectElement;
   const shown = () =>
     props.value === null
-      ? 'different'
+      ? different
       : (props.choices.find((choice) => choice.value === props.value)?.words ?? props.value);
 
   onMount(() => {
@@ -64,7 +67,7 @@ export function ChoiceValue(props: ChoiceValueProps) {
           ref={select}
           aria-label={props.name}
           disabled={props.disabled}
-          value={props.value ?? ''}
+          value={props.value ?? different}
           onKeyDown={(event) => {
             if (event.key !== 'Escape') return;
             // As out of a number: the letters are the pads' again.
@@ -72,12 +75,12 @@ export function ChoiceValue(props: ChoiceValueProps) {
             select.blur();
           }}
           onChange={(event) => {
-            if (event.currentTarget.value !== '') props.change(event.currentTarget.value);
+            if (event.currentTarget.value !== different) props.change(event.currentTarget.value);
           }}
         >
           <Show when={props.value === null}>
-            <option value="" selected>
-              different
+            <option value={different} selected>
+              {different}
             </option>
           </Show>
           <For each={props.choices}>
