@@ -1,5 +1,6 @@
 import type { Seconds, Share } from '../math/units.ts';
-import { type BeatEvidence, CUE_NAMES, CUES } from './beat-evidence.ts';
+import { CUE_NAMES, CUES } from './beat-cues.ts';
+import type { BeatEvidence } from './beat-evidence.ts';
 import { indexFrom } from './beat-search.ts';
 import { nearestBeat } from './beat-state.ts';
 

@@ -1,6 +1,6 @@
 import type { Share } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
-import { COMMON_SALIENCE, saliences } from './beat-salience.ts';
+import { commonSalience, saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
 import type { BeatState } from './beat-state.ts';
 
@@ -16,7 +16,7 @@ export const CONFIDENCE = [0.9, 1.8, 0.8, -0.3, -1.3] as const;
 
 /** How sure each beat is: 1 for what the user set, high for what they passed over. */
 export function confidences(evidence: BeatEvidence, state: BeatState): Share[] {
-  const salience = saliences(evidence, COMMON_SALIENCE);
+  const salience = saliences(evidence, commonSalience());
   const set = new Set(state.pinned.map((one) => one.time));
   return state.times.map((time, i) => {
     if (set.has(time)) return 1;

@@ -1,27 +1,9 @@
 import type { Seconds } from '../math/units.ts';
 import { type Audio, secondsOf } from '../take/audio.ts';
-import { BAND_EDGES, measureFeatures } from './beat-features.ts';
+import { CUES } from './beat-cues.ts';
+import { BAND_EDGES, type BeatFeatures, measureFeatures } from './beat-features.ts';
 import type { Onset } from './heard.ts';
 import { hearingSignal } from './hearing-signal.ts';
-
-/** Numbers that say how much an onset is like a beat, in the order of `CUE_NAMES`. */
-export const CUE_NAMES = [
-  'bassRise',
-  'lowRise',
-  'midRise',
-  'highRise',
-  'energy',
-  'bands',
-  'strength',
-  'change',
-  'wait',
-  'rest',
-  'bassOverNext',
-  'bassOverLast',
-  'energyOverNext',
-  'energyOverLast',
-] as const;
-export const CUES = CUE_NAMES.length;
 
 /**
  * All that beats are inferred from, made once for each take: plain arrays, one row an onset.
@@ -35,7 +17,7 @@ export interface BeatEvidence {
    * five exceeds. Noise gives about 0.35, soft playing 0.6 and more.
    */
   readonly clarity: number;
-  /** `CUES` numbers an onset, each with mean 0 and spread 1 within 4 s on either side. */
+  /** `CUES` numbers an onset (`CUE_NAMES` says which), each with mean 0 and spread 1 within 4 s on either side. */
   readonly cues: Float64Array;
   /** Twelve pitch classes an onset that begin there. */
   readonly fresh: Float64Array;
@@ -49,9 +31,17 @@ export function gatherBeatEvidence(
   onsets: readonly Onset[],
   sound = hearingSignal(audio),
 ): BeatEvidence {
+  return evidenceFrom(secondsOf(audio), onsets, measureFeatures(audio, onsets, sound));
+}
+
+/** The same from what was measured at each onset of a take of that length. */
+export function evidenceFrom(
+  seconds: Seconds,
+  onsets: readonly Onset[],
+  { rise, energy, fresh, chroma }: BeatFeatures,
+): BeatEvidence {
   const n = onsets.length;
   const times = Float64Array.from(onsets, (onset) => onset.time);
-  const { rise, energy, fresh, chroma } = measureFeatures(audio, onsets, sound);
   const bands = BAND_EDGES.length;
   const raw = new Float64Array(n * CUES);
   const bass = Float64Array.from(times, (_, i) => rise[i * bands] + 0.5 * rise[i * bands + 1]);
@@ -84,7 +74,7 @@ export function gatherBeatEvidence(
     );
   }
   return {
-    seconds: secondsOf(audio),
+    seconds,
     times,
     clarity: clarityOf(rise, n),
     cues: normalised(raw, times),

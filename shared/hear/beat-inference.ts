@@ -4,6 +4,7 @@ import type { Lesson } from './beat-learning.ts';
 import { type Memory, recalled } from './beat-memory.ts';
 import { findPath } from './beat-path.ts';
 import { centreInClusters, placeSilent, smoothBeats } from './beat-refine.ts';
+import { MOST_ODDS, rhythmOf } from './beat-rhythm.ts';
 import { saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
 import { spanScore } from './beat-span.ts';
@@ -49,6 +50,18 @@ function near(set: readonly Seconds[], time: Seconds): boolean {
 function within(zones: Certain['struck'], time: Seconds): boolean {
   for (const zone of zones) if (time > zone.from && time < zone.until) return true;
   return false;
+}
+
+/** The onset that a beat at some time lies on, -1 for none. */
+function nearestOnset(onsets: Float64Array, time: Seconds): number {
+  let best = -1;
+  let apart = SAME;
+  for (let i = indexFrom(onsets, time - SAME); i < onsets.length && onsets[i] <= time + SAME; i++)
+    if (Math.abs(onsets[i] - time) <= apart) {
+      best = i;
+      apart = Math.abs(onsets[i] - time);
+    }
+  return best;
 }
 
 /** Beats of the whole take: the locked ones, then the best path through all that is certain. */
@@ -108,6 +121,14 @@ export function inferPath(
     while (starts < n && times[starts] < times[0] + FIRST && !must[starts - 1]) starts++;
 
   const placeTimes = Float64Array.from(times);
+  const own = Int32Array.from(times, (time) => nearestOnset(onsets, time));
+  const judged = rhythmOf(evidence);
+  const weight = locked.length > 0 ? tuning.rhythmWeightKnown : tuning.rhythmWeight;
+  const rhythm = (from: number, to: number, parts: number) => {
+    const [start, end] = [placeTimes[from], placeTimes[to]];
+    const odds = judged({ first: own[from], last: own[to], start, end, parts });
+    return weight * (odds + tuning.rhythmEven);
+  };
   const span = spanScore({
     onsets,
     places: placeTimes,
@@ -118,6 +139,8 @@ export function inferPath(
     patternWeight: lesson.patterns.weight,
     sounding: lesson.sounding,
     soundingWeight: tuning.soundingWeight,
+    rhythm,
+    mostRhythm: weight * (MOST_ODDS + tuning.rhythmEven),
     struck,
   });
   const path = findPath(

@@ -2,7 +2,7 @@ import type { Seconds } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import type { TempoModel } from './beat-path.ts';
 import { learnPatterns, type Mask, maskOf, type PatternModel } from './beat-patterns.ts';
-import { COMMON_SALIENCE, refitSalience, type Salience } from './beat-salience.ts';
+import { commonSalience, refitSalience, type Salience } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
 import { PARTS, type Tuning } from './beat-tuning.ts';
 
@@ -108,7 +108,9 @@ export function learn(
     },
     patterns: learnPatterns(masks, tuning),
     salience:
-      known.length > 0 ? refitSalience(evidence, known, COMMON_SALIENCE, tuning) : COMMON_SALIENCE,
+      known.length > 0
+        ? refitSalience(evidence, known, commonSalience(), tuning)
+        : commonSalience(),
     places,
     sounding:
       (sounding + tuning.soundingHalf * tuning.sounding) / (total + 1 + tuning.soundingHalf),

@@ -1,6 +1,6 @@
 import type { Seconds } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
-import { COMMON_SALIENCE, saliences } from './beat-salience.ts';
+import { commonSalience, saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
 import { type BeatState, nearestBeat } from './beat-state.ts';
 
@@ -42,7 +42,7 @@ export function halved(
   beats: readonly Seconds[],
   kept: readonly Seconds[] = [],
 ): Seconds[] {
-  const salience = saliences(evidence, COMMON_SALIENCE);
+  const salience = saliences(evidence, commonSalience());
   const ways = [0, 1].map((phase) => beats.filter((_, i) => i % 2 === phase));
   const [even, odd] = ways.map(
     (way) =>

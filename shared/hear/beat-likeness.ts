@@ -1,5 +1,6 @@
 import { KernelRoom, type Kernels, ownKernels } from '../math/kernel.ts';
-import { type BeatEvidence, CUES } from './beat-evidence.ts';
+import { CUES } from './beat-cues.ts';
+import type { BeatEvidence } from './beat-evidence.ts';
 
 /**
  * How alike two onsets of a take are by the passages they stand in: `weights[(i + 1) * reach + k - i]`

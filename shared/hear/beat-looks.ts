@@ -1,5 +1,6 @@
 import { KernelRoom, kernels } from '../math/kernel.ts';
-import { type BeatEvidence, CUES } from './beat-evidence.ts';
+import { CUES } from './beat-cues.ts';
+import type { BeatEvidence } from './beat-evidence.ts';
 import type { Tuning } from './beat-tuning.ts';
 
 /** Intervals between onsets around an onset that make its shape: from this many before to after. */

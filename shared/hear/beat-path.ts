@@ -11,7 +11,7 @@ const BINS = Math.ceil(Math.log(LONGEST / SHORTEST) / STEP) + 1;
 const MOST = 4;
 const LOGS = Float64Array.from({ length: MOST + 1 }, (_, parts) => Math.log(parts));
 /** Longest time from one sounding beat to the next. */
-const REACH = 4.8;
+export const REACH: Seconds = 4.8;
 /** Far more than sums of costs are rounded by. */
 const SLIGHT = 1e-6;
 

@@ -1,22 +1,63 @@
-import { type BeatEvidence, CUES } from './beat-evidence.ts';
+import { CONTEXT, contextsOf } from './beat-context.ts';
+import { CUES } from './beat-cues.ts';
+import type { BeatEvidence } from './beat-evidence.ts';
 import type { Tuning } from './beat-tuning.ts';
+import { SALIENCE } from './beat-weights.ts';
+import { Perceptron } from './perceptron.ts';
 
-/** A logistic model of how likely an onset is to carry a beat: a weight a cue, then the constant. */
+/**
+ * How likely an onset is to carry a beat: a weight for each of its cues, then for each trait that the
+ * network finds in it and what is around it, then the constant.
+ */
 export type Salience = Float64Array;
 
-/** Fitted on our own recordings by tests/bench/fit-beats.ts. */
-export const COMMON_SALIENCE: Salience = Float64Array.from([
-  0.1, 0.04, -0.57, 0.56, 0.12, -0.19, 1.81, -0.25, 0.27, -0.37, 0.12, 0.28, 0, 0, -0.37,
-]);
+let net: Perceptron | undefined;
+
+/** The network as it was taught by tests/bench/fit-beat-nets.ts. */
+function taughtNet(): Perceptron {
+  net ??= new Perceptron(SALIENCE);
+  return net;
+}
+
+/** What was taught; the cues by themselves say nothing more until a user's beats show that they do. */
+export function commonSalience(): Salience {
+  const { weights, bias } = taughtNet().last;
+  return Float64Array.from([...new Array<number>(CUES).fill(0), ...weights, bias]);
+}
+
+const known = new WeakMap<BeatEvidence, Float64Array>();
+
+/** The onsets' traits, made once for a take. */
+function traitsOf(evidence: BeatEvidence): Float64Array {
+  const made = known.get(evidence);
+  if (made) return made;
+  const contexts = contextsOf(evidence);
+  const traits = taughtNet().last.weights.length;
+  const n = evidence.times.length;
+  const all = new Float64Array(n * traits);
+  for (let i = 0; i < n; i++) all.set(taughtNet().hidden(contexts, i * CONTEXT), i * traits);
+  known.set(evidence, all);
+  return all;
+}
+
+/** Natural logs of odds end here. */
+const SURE = 4;
 
 /** Log odds of a beat for each onset. */
 export function saliences(evidence: BeatEvidence, model: Salience): Float64Array {
-  const { times, cues } = evidence;
-  return Float64Array.from(times, (_, i) => {
-    let sum = model[CUES];
-    for (let c = 0; c < CUES; c++) sum += model[c] * cues[i * CUES + c];
-    return Math.max(-4, Math.min(4, sum));
-  });
+  const traits = traitsOf(evidence);
+  return Float64Array.from(evidence.times, (_, i) =>
+    Math.max(-SURE, Math.min(SURE, sumOf(evidence.cues, traits, model, i))),
+  );
+}
+
+function sumOf(cues: Float64Array, traits: Float64Array, model: Salience, i: number): number {
+  const all = model.length - 1;
+  const many = all - CUES;
+  let sum = model[all];
+  for (let c = 0; c < CUES; c++) sum += model[c] * cues[i * CUES + c];
+  for (let c = 0; c < many; c++) sum += model[CUES + c] * traits[i * many + c];
+  return sum;
 }
 
 /**
@@ -24,42 +65,44 @@ export function saliences(evidence: BeatEvidence, model: Salience): Float64Array
  * prior around `prior` (gradient steps with a diagonal second derivative, a few are enough since they
  * start from the last fit).
  *
- * @param known 1 for a beat, 0 for none, 2 where nothing is known, from the first onset on
+ * @param judged 1 for a beat, 0 for none, 2 where nothing is known, from the first onset on
  */
 export function refitSalience(
   evidence: BeatEvidence,
-  known: Uint8Array,
+  judged: Uint8Array,
   prior: Salience,
   tuning: Tuning,
 ): Salience {
   const model = Float64Array.from(prior);
   const { cues } = evidence;
-  const n = known.length;
-  const slope = new Float64Array(CUES + 1);
-  const bend = new Float64Array(CUES + 1);
-  const tight = 1 / tuning.salienceLoose ** 2;
+  const traits = traitsOf(evidence);
+  const all = prior.length - 1;
+  const many = all - CUES;
+  const slope = new Float64Array(all + 1);
+  const bend = new Float64Array(all + 1);
+  const tight = prior.map(
+    (_, c) => 1 / (c < CUES || c === all ? tuning.salienceLoose : tuning.traitLoose) ** 2,
+  );
   for (let round = 0; round < 12; round++) {
-    for (let c = 0; c <= CUES; c++) {
-      slope[c] = (prior[c] - model[c]) * tight;
-      bend[c] = tight;
+    for (let c = 0; c <= all; c++) {
+      slope[c] = (prior[c] - model[c]) * tight[c];
+      bend[c] = tight[c];
     }
     let weight = 1;
-    for (let i = n - 1; i >= 0 && known[i] < 2; i--) {
-      let sum = model[CUES];
-      for (let c = 0; c < CUES; c++) sum += model[c] * cues[i * CUES + c];
-      const likely = 1 / (1 + Math.exp(-sum));
-      const miss = (known[i] - likely) * weight;
+    for (let i = judged.length - 1; i >= 0 && judged[i] < 2; i--) {
+      const likely = 1 / (1 + Math.exp(-sumOf(cues, traits, model, i)));
+      const miss = (judged[i] - likely) * weight;
       const width = likely * (1 - likely) * weight;
-      for (let c = 0; c < CUES; c++) {
-        const cue = cues[i * CUES + c];
+      for (let c = 0; c < all; c++) {
+        const cue = c < CUES ? cues[i * CUES + c] : traits[i * many + c - CUES];
         slope[c] += miss * cue;
         bend[c] += width * cue * cue;
       }
-      slope[CUES] += miss;
-      bend[CUES] += width;
+      slope[all] += miss;
+      bend[all] += width;
       weight *= tuning.salienceForget;
     }
-    for (let c = 0; c <= CUES; c++) model[c] += (0.5 * slope[c]) / bend[c];
+    for (let c = 0; c <= all; c++) model[c] += (0.5 * slope[c]) / bend[c];
   }
   return model;
 }

@@ -17,6 +17,9 @@ export interface SpanModel {
   /** Share of beats with an onset, and how much that counts. */
   readonly sounding: number;
   readonly soundingWeight: number;
+  /** What an interval's rhythm is worth, and the most that it can be. */
+  readonly rhythm: (from: number, to: number, parts: number) => number;
+  readonly mostRhythm: number;
   /** Stretches in which no beat lies. */
   readonly struck: readonly { readonly from: Seconds; readonly until: Seconds }[];
 }
@@ -79,12 +82,12 @@ function mostGained(gains: Float64Array | null, onsets: number): Float64Array {
 
 /**
  * Worth of an interval from one place to another in equal parts, against onsets that fall anywhere: how
- * likely beats are filled so, what is known of each onset in its place, and what beats without an onset
- * cost. Where it cannot be worth `enough` it is not counted.
+ * likely beats are filled so, what is known of each onset in its place, what beats without an onset cost,
+ * and how the network judges the rhythm. Where it cannot be worth `enough` it is not counted.
  */
 export function spanScore(model: SpanModel): SpanScore {
   const { onsets, places, firstOnsets, rates, gains, patterns, struck } = model;
-  const { patternWeight, soundingWeight } = model;
+  const { patternWeight, soundingWeight, rhythm, mostRhythm } = model;
   const soundLog = Math.log(model.sounding);
   const silentLog = Math.log(1 - model.sounding);
   const anyStruck = struck.length > 0;
@@ -102,6 +105,7 @@ export function spanScore(model: SpanModel): SpanScore {
     const most =
       soundingWeight * (soundLog - LOW_LOG[step] + (parts - 1) * (silentLog - HIGH_REST[step])) +
       parts * fill +
+      mostRhythm +
       gained[last] -
       gained[first];
     if (most < enough) return Number.NEGATIVE_INFINITY;
@@ -130,7 +134,8 @@ export function spanScore(model: SpanModel): SpanScore {
       const bits = BITS[mask];
       worth += alike + patternWeight * (patterns[mask] - bits * yes - (INNER - bits) * no);
     }
-    return worth;
+    // The rhythm last: most intervals are out of the question without it.
+    return worth + mostRhythm < enough ? Number.NEGATIVE_INFINITY : worth + rhythm(from, to, parts);
   };
 }
 

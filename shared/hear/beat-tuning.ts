@@ -18,6 +18,11 @@ export const TUNING = {
   soundingWeight: 1.5,
   /** How much what an onset is like counts. */
   salienceWeight: 1,
+  /** How much the rhythm in and around an interval counts, before and after something is known. */
+  rhythmWeight: 0.5,
+  rhythmWeightKnown: 0.5,
+  /** What an interval may have against it by its rhythm and still be as likely as not. */
+  rhythmEven: 0.5,
   /** How much onsets inside the beat count, before and after something is known. */
   patternWeight: 0.45,
   patternWeightKnown: 0.67,
@@ -32,8 +37,9 @@ export const TUNING = {
   patternBlur: 0.2,
   /** What each confirmed beat's teaching loses with each later beat. */
   forget: 0.98,
-  /** Spread of the weights of salience around the common ones. */
+  /** Spread of the weights of salience around the common ones: those of cues, and of the network's traits. */
   salienceLoose: 0.25,
+  traitLoose: 0.05,
   /** What an onset teaches of salience loses with each later onset. */
   salienceForget: 0.975,
   /** Gain for a beat that was confirmed before a fix further left. */

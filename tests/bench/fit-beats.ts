@@ -1,87 +1,28 @@
 /**
- * Fits the constants of beat inference and prints them, to be copied into shared/hear/beat-tuning.ts
- * and beat-salience.ts.
+ * Fits the constants of beat inference and prints them, to be copied into shared/hear/beat-tuning.ts.
  *
  *   npx tsx tests/bench/fit-beats.ts [--pieces 12] [--minutes 20] [--steady]
  *
  * First it records practice pieces (beats/practice.ts; seeded, apart from the development and check
- * sets) and keeps what is heard in them. Then (1) the salience of onsets, by logistic regression on
- * whether a true beat lies within 40 ms; (2) the shares of beats with an onset in each part; (3) all
+ * sets) and keeps what is heard in them. Then (1) the shares of beats with an onset in each part; (2) all
  * numbers of `TUNING` (with `--steady` of `STEADY`) by an evolution strategy with a diagonal covariance
  * (sep-CMA-ES, Ros and Hansen 2008, PPSN X), against corrections a minute over their goals plus four
  * times one minus beat F. Three pieces of four are fitted, the fourth tells how far it carries.
  * The constants that are there come from an earlier state of this recipe (about 200 core minutes, 78 pieces
  * of this sort and of the kind `smallSession` makes, a population of 32); those of `STEADY` were set by hand.
  */
-import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
-import { join } from 'node:path';
-import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
-import { CUE_NAMES, CUES } from '../../shared/hear/beat-evidence.ts';
 import { fixBeats, startBeats } from '../../shared/hear/beat-fixes.ts';
 import { PARTS, STEADY, TUNING } from '../../shared/hear/beat-tuning.ts';
-import { type BeatEvidence, gatherBeatEvidence } from '../../shared/hear/beats.ts';
-import { hearOnsets } from '../../shared/hear/onsets.ts';
-import type { Seconds } from '../../shared/math/units.ts';
 import { betterBeatF } from '../metrics/beat-score.ts';
 import { correctBeats } from '../metrics/correcting-person.ts';
 import { Chance } from '../perform/chance.ts';
-import { record } from '../perform/record.ts';
+import { type HeardPiece, heardPiece } from './beats/heard-piece.ts';
 import { type PracticeKind, practiceKinds, practicePiece } from './beats/practice.ts';
 
-const cache = fileURLToPath(new URL('../../node_modules/.cache/unclicked-beats', import.meta.url));
 const goals: Record<PracticeKind, number> = { piano: 6, trio: 4, extreme: 25, steady: 2 };
 
-interface Piece {
-  readonly kind: PracticeKind;
-  readonly beats: readonly Seconds[];
-  readonly other: readonly Seconds[];
-  readonly evidence: BeatEvidence;
-}
-
-/** A practice piece with what is heard in it, from the cache where it is there. */
-function heardPiece(kind: PracticeKind, number: number): Piece {
-  const session = practicePiece(kind, number);
-  const file = join(cache, `${session.name}.json`);
-  const arrays = ['times', 'cues', 'fresh'] as const;
-  if (!existsSync(file)) {
-    const { audio, truth } = record(session);
-    const evidence = gatherBeatEvidence(audio, hearOnsets(audio));
-    const plain: Record<string, unknown> = { ...evidence };
-    for (const name of arrays) plain[name] = Array.from(evidence[name]);
-    const beats = truth.beats.map((beat) => beat.time);
-    mkdirSync(cache, { recursive: true });
-    writeFileSync(file, JSON.stringify({ kind, beats, other: truth.otherBeats, evidence: plain }));
-  }
-  const piece = JSON.parse(readFileSync(file, 'utf8'));
-  for (const name of arrays) piece.evidence[name] = Float64Array.from(piece.evidence[name]);
-  return piece as Piece;
-}
-
-function fitSalience(pieces: readonly Piece[]): Float64Array {
-  const model = new Float64Array(CUES + 1);
-  for (let round = 0; round < 300; round++) {
-    const slope = model.map((weight) => -0.2 * weight);
-    const bend = new Float64Array(CUES + 1).fill(0.2);
-    for (const { beats, evidence } of pieces) {
-      const { times, cues } = evidence;
-      for (let i = 0; i < times.length; i++) {
-        const row = [...cues.subarray(i * CUES, (i + 1) * CUES), 1];
-        const sum = row.reduce((total, cue, c) => total + cue * model[c], 0);
-        const likely = 1 / (1 + Math.exp(-sum));
-        const is = beats.some((beat) => Math.abs(beat - times[i]) < 0.04) ? 1 : 0;
-        for (let c = 0; c <= CUES; c++) {
-          slope[c] += ((is - likely) * row[c] * 100) / times.length;
-          bend[c] += (likely * (1 - likely) * row[c] ** 2 * 100) / times.length;
-        }
-      }
-    }
-    for (let c = 0; c <= CUES; c++) model[c] += (0.3 * slope[c]) / bend[c];
-  }
-  return model;
-}
-
-function partRates(pieces: readonly Piece[]): number[] {
+function partRates(pieces: readonly HeardPiece[]): number[] {
   const filled = new Array<number>(PARTS).fill(0);
   let total = 0;
   for (const { beats, evidence } of pieces)
@@ -98,7 +39,7 @@ function partRates(pieces: readonly Piece[]): number[] {
 }
 
 /** How badly pieces go: lower is better. */
-function cost(pieces: readonly Piece[]): { cost: number; text: string } {
+function cost(pieces: readonly HeardPiece[]): { cost: number; text: string } {
   let sum = 0;
   const words: string[] = [];
   for (const kind of practiceKinds) {
@@ -134,7 +75,7 @@ const close = (key: string, x: number) =>
 const shares = new Set(['sounding', 'forget', 'salienceForget']);
 
 function search(
-  pieces: readonly Piece[],
+  pieces: readonly HeardPiece[],
   constants: Record<string, number>,
   minutes: number,
 ): void {
@@ -183,14 +124,10 @@ const { values } = parseArgs({
 const pieces = practiceKinds
   .filter((kind) => !values.steady || kind === 'steady')
   .flatMap((kind) =>
-    Array.from({ length: Number(values.pieces) }, (_, i) => heardPiece(kind, i + 1)),
+    Array.from({ length: Number(values.pieces) }, (_, i) => heardPiece(practicePiece(kind, i + 1))),
   );
 const kept = pieces.filter((_, i) => i % 4 === 3);
 const fitted = pieces.filter((_, i) => i % 4 !== 3);
-const salience = fitSalience(fitted);
-console.log('salience:');
-for (let c = 0; c <= CUES; c++)
-  console.log(`  ${CUE_NAMES[c] ?? 'constant'} ${salience[c].toFixed(2)}`);
 console.log(
   'parts:',
   partRates(fitted)

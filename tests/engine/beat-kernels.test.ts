@@ -1,5 +1,6 @@
 import { afterEach, describe, expect, test, vi } from 'vitest';
-import { type BeatEvidence, CUES } from '../../shared/hear/beat-evidence.ts';
+import { CUES } from '../../shared/hear/beat-cues.ts';
+import type { BeatEvidence } from '../../shared/hear/beat-evidence.ts';
 import type { Fix } from '../../shared/hear/heard.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { type BeatEvidence, CUES } from '../../shared/hear/beat-evidence.ts';
+import { CUES } from '../../shared/hear/beat-cues.ts';
+import type { BeatEvidence } from '../../shared/hear/beat-evidence.ts';
 import { comparedSlowly, likenessOf } from '../../shared/hear/beat-likeness.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 

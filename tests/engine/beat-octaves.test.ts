@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { type BeatEvidence, CUES } from '../../shared/hear/beat-evidence.ts';
+import { CUES } from '../../shared/hear/beat-cues.ts';
+import type { BeatEvidence } from '../../shared/hear/beat-evidence.ts';
 import { oneLevel } from '../../shared/hear/beat-octaves.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 

@@ -92,6 +92,7 @@ describe('the path of beats', () => {
             return at;
           });
           const patterns = Float64Array.from({ length: 2048 }, () => -1 - 8 * random());
+          const rhythms = Float64Array.from({ length: n * n * 5 }, () => 1 - 4 * random());
           const span = spanScore({
             onsets: times,
             places: times,
@@ -102,6 +103,8 @@ describe('the path of beats', () => {
             patternWeight: 0.5,
             sounding: 0.88,
             soundingWeight: 1.5,
+            rhythm: (from, to, parts) => rhythms[(from * n + to) * 5 + parts],
+            mostRhythm: 1,
             struck: [{ from: times[1] + 0.01, until: times[1] + 0.2 }],
           });
           const places: Places = {
@@ -138,6 +141,8 @@ describe('the path of beats', () => {
       patternWeight: 0.6,
       sounding: 0.9,
       soundingWeight: 1.4,
+      rhythm: (from, to, parts) => Math.sin(from + 7 * to + 13 * parts),
+      mostRhythm: 1,
       struck: [],
     });
     let passed = 0;

@@ -156,7 +156,12 @@ function placeFor(chance: Chance): Place {
   return kind === 3 ? { ...room, wow: chance.between(0.0008, 0.002), hiss: -62 } : room;
 }
 
-function sessionFor(set: SetName, kind: Kind, number: number): Session {
+function sessionFor(
+  set: SetName,
+  kind: Kind,
+  number: number,
+  harder = number > plainer[set][kind],
+): Session {
   const order = ['piano', 'trio', 'extreme', 'steady', 'ensemble'].indexOf(kind);
   const seed = (set === 'dev' ? 1000 : set === 'lessons' ? 3000 : 7000) + order * 100 + number;
   const chance = new Chance(seed);
@@ -169,7 +174,6 @@ function sessionFor(set: SetName, kind: Kind, number: number): Session {
     performance = steadyTrio(chance, excerpt || trioCount, chance.between(0, 4), 40, players);
   } else {
     const bpm = chance.between(kind === 'piano' ? 56 : 70, 132);
-    const harder = number > plainer[set][kind];
     const following = harder && kind === 'trio';
     // Followers play along with a solo pianist's piece, in a solo pianist's time.
     const style = { ...styleFor(chance, following ? 'piano' : kind, bpm), drums: kind === 'trio' };
@@ -220,6 +224,14 @@ export function* sessionsOf(set: SetName): Generator<Session> {
   for (const [kind, count] of Object.entries(sizes[set]) as [Kind, number][]) {
     for (let number = 1; number <= count; number++) yield sessionFor(set, kind, number);
   }
+}
+
+/** A further lesson of a kind, from 1; every third is freer. */
+export function lesson(kind: Kind, number: number): Session {
+  return {
+    ...sessionFor('lessons', kind, number, number % 3 === 0),
+    name: `lesson-${kind}-${number}`,
+  };
 }
 
 /** The same session heard from an old record. */

@@ -1,0 +1,63 @@
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { type BeatEvidence, evidenceFrom } from '../../../shared/hear/beat-evidence.ts';
+import { measureFeatures } from '../../../shared/hear/beat-features.ts';
+import { hearingSignal } from '../../../shared/hear/hearing-signal.ts';
+import { hearOnsets } from '../../../shared/hear/onsets.ts';
+import type { Seconds } from '../../../shared/math/units.ts';
+import { secondsOf } from '../../../shared/take/audio.ts';
+import { record, type Session } from '../../perform/record.ts';
+import type { Kind } from '../../perform/truth.ts';
+
+export const BEATS_CACHE = fileURLToPath(
+  new URL('../../../node_modules/.cache/unclicked-beats', import.meta.url),
+);
+
+/** A performance with what is heard in it before any beat is. */
+export interface HeardPiece {
+  readonly name: string;
+  readonly kind: Kind;
+  readonly seconds: Seconds;
+  readonly beats: readonly Seconds[];
+  readonly other: readonly Seconds[];
+  readonly evidence: BeatEvidence;
+}
+
+const arrays = ['rise', 'energy', 'fresh', 'chroma'] as const;
+
+/** Records a performance and hears it, or remembers having done so. */
+export function heardPiece(session: Session): HeardPiece {
+  const file = join(BEATS_CACHE, `${session.name}.json`);
+  if (!existsSync(file)) {
+    const { audio, truth } = record(session);
+    const sound = hearingSignal(audio);
+    const onsets = hearOnsets(audio, undefined, sound);
+    const features = measureFeatures(audio, onsets, sound);
+    const plain = arrays.map((name) => [
+      name,
+      Array.from(features[name], (x) => Math.round(x * 1e4) / 1e4),
+    ]);
+    mkdirSync(BEATS_CACHE, { recursive: true });
+    writeFileSync(
+      file,
+      JSON.stringify({
+        name: session.name,
+        kind: session.kind,
+        seconds: secondsOf(audio),
+        beats: truth.beats.map((beat) => beat.time),
+        other: truth.otherBeats,
+        onsets,
+        ...Object.fromEntries(plain),
+      }),
+    );
+  }
+  const { onsets, rise, energy, fresh, chroma, ...piece } = JSON.parse(readFileSync(file, 'utf8'));
+  const features = {
+    rise: Float64Array.from(rise),
+    energy: Float64Array.from(energy),
+    fresh: Float64Array.from(fresh),
+    chroma: Float64Array.from(chroma),
+  };
+  return { ...piece, evidence: evidenceFrom(piece.seconds, onsets, features) };
+}

@@ -1,0 +1,216 @@
+/**
+ * Teaches the two networks that beats are inferred with, and writes `shared/hear/beat-weights.ts`.
+ *
+ *   npx tsx tests/bench/fit-beat-nets.ts
+ *
+ * First it records lessons of tests/perform and practice pieces (beats/practice.ts), 286 in all and none of
+ * the development or check sets (nor real timing that the check set has), and keeps what is heard in them.
+ * Then (1) SALIENCE: whether an onset lies within 40 ms of a true beat, from what is around it; (2) RHYTHM:
+ * whether an interval from one onset to another is one beat, or two or three with silent ones between, from
+ * the rhythm in it and beside it. The second builds on the first, which must not have been taught on the same
+ * pieces: each half of the pieces is judged by a network taught on the other. Fit the constants again
+ * afterwards (fit-beats.ts). About 25 minutes on one core, most of it for the recordings; needs fluidsynth
+ * and a python3 with numpy.
+ */
+import { spawnSync } from 'node:child_process';
+import { closeSync, openSync, readFileSync, writeFileSync, writeSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { CONTEXT, contextsOf } from '../../shared/hear/beat-context.ts';
+import { REACH } from '../../shared/hear/beat-path.ts';
+import { describeInterval, type Interval, RHYTHM_INPUTS } from '../../shared/hear/beat-rhythm.ts';
+import { makeRandom } from '../../shared/math/random.ts';
+import type { Seconds } from '../../shared/math/units.ts';
+import { lesson } from '../perform/sets.ts';
+import type { Kind } from '../perform/truth.ts';
+import { BEATS_CACHE, type HeardPiece, heardPiece } from './beats/heard-piece.ts';
+import { type PracticeKind, practicePiece } from './beats/practice.ts';
+
+const LESSONS: Record<Kind, number> = {
+  piano: 60,
+  trio: 26,
+  extreme: 30,
+  steady: 14,
+  ensemble: 14,
+};
+const PRACTICE: Record<PracticeKind, number> = { piano: 60, trio: 31, extreme: 37, steady: 28 };
+/** An onset this near to a beat is on it. */
+const ON_BEAT: Seconds = 0.04;
+/** Of the many intervals that are no beats these shares are kept: those of one beat, and of several. */
+const KEPT_SINGLE = 0.25;
+const KEPT_SEVERAL = 0.06;
+/** Steady playing has many onsets and little variety. */
+const KEPT_STEADY = 0.3;
+const SHORTEST: Seconds = 0.18;
+const LONGEST: Seconds = 2.4;
+
+const random = makeRandom(9);
+
+/** Rows for a network, written as they come. */
+class Rows {
+  private readonly file: number;
+  private readonly wanted: number[] = [];
+  private readonly worth: number[] = [];
+  private readonly half: number[] = [];
+
+  constructor(
+    private readonly name: string,
+    private readonly layout: { readonly inputs: number } & Record<string, unknown>,
+  ) {
+    this.file = openSync(join(BEATS_CACHE, `${name}.inputs`), 'w');
+  }
+
+  add(inputs: Float32Array, wanted: boolean, worth: number, half: number): void {
+    writeSync(this.file, Buffer.from(inputs.slice().buffer));
+    this.wanted.push(wanted ? 1 : 0);
+    this.worth.push(worth);
+    this.half.push(half);
+  }
+
+  /** Has the network taught and returns it packed, as a literal. */
+  teach(): string {
+    closeSync(this.file);
+    const path = (end: string) => join(BEATS_CACHE, `${this.name}.${end}`);
+    writeFileSync(path('wanted'), Uint8Array.from(this.wanted));
+    writeFileSync(path('worth'), Buffer.from(Float32Array.from(this.worth).buffer));
+    writeFileSync(path('half'), Uint8Array.from(this.half));
+    writeFileSync(path('json'), JSON.stringify(this.layout));
+    const script = fileURLToPath(new URL('beats/teach.py', import.meta.url));
+    const done = spawnSync('python3', [script, BEATS_CACHE, this.name], { stdio: 'inherit' });
+    if (done.status !== 0) throw new Error(`teach.py ended with ${done.status}`);
+    return packed(JSON.parse(readFileSync(path('net.json'), 'utf8')));
+  }
+}
+
+interface Taught {
+  readonly mean: number[];
+  readonly spread: number[];
+  readonly layers: { readonly weights: number[][]; readonly biases: number[] }[];
+}
+
+function packed({ mean, spread, layers }: Taught): string {
+  const numbers = (list: readonly number[]) =>
+    `[${list.map((x) => Number(x.toPrecision(5))).join(', ')}]`;
+  const parts = layers.map(({ weights, biases }) => {
+    const steps = weights.map((row) => Math.max(...row.map(Math.abs), 1e-9) / 127);
+    const bytes = Int8Array.from(
+      weights.flatMap((row, u) => row.map((w) => Math.round(w / steps[u]))),
+    );
+    return `{ steps: ${numbers(steps)}, biases: ${numbers(biases)}, weights: '${Buffer.from(bytes.buffer).toString('base64')}' }`;
+  });
+  return `{ mean: ${numbers(mean)}, spread: ${numbers(spread)}, layers: [${parts.join(', ')}] }`;
+}
+
+function nearestBeat(beats: readonly Seconds[], time: Seconds): number {
+  let near = -1;
+  for (const [b, beat] of beats.entries()) {
+    const apart = Math.abs(beat - time);
+    if (apart < ON_BEAT && (near < 0 || apart < Math.abs(beats[near] - time))) near = b;
+  }
+  return near;
+}
+
+/** The intervals of a piece that a network can learn from, with whether each is a beat or several. */
+function* intervalsOf({ beats, evidence }: HeardPiece): Generator<[Interval, boolean]> {
+  const { times } = evidence;
+  const onBeat = Array.from(times, (time) => nearestBeat(beats, time));
+  const sounding = new Set(onBeat);
+  for (let first = 0; first < times.length; first++)
+    for (let last = first + 1; last < times.length; last++) {
+      const [start, end] = [times[first], times[last]];
+      if (end - start >= REACH) break;
+      for (let parts = 1; parts <= 3; parts++) {
+        const length = (end - start) / parts;
+        if (length < SHORTEST) break;
+        if (length > LONGEST) continue;
+        const from = onBeat[first];
+        const is = from >= 0 && onBeat[last] === from + parts;
+        // Over a beat that sounds no path should pass, yet the interval is not wrong.
+        const over = Array.from({ length: parts - 1 }, (_, q) => sounding.has(from + 1 + q));
+        if (is && over.includes(true)) continue;
+        yield [{ first, last, start, end, parts }, is];
+      }
+    }
+}
+
+const kinds = Object.keys(LESSONS) as Kind[];
+const sessions = [
+  ...kinds.flatMap((kind) => Array.from({ length: LESSONS[kind] }, (_, i) => lesson(kind, i + 1))),
+  ...(Object.keys(PRACTICE) as PracticeKind[]).flatMap((kind) =>
+    Array.from({ length: PRACTICE[kind] }, (_, i) => i + 1)
+      // The check set has the even excerpts of real timing.
+      .filter((number) => kind !== 'steady' || number % 2 === 1)
+      .map((number) => practicePiece(kind, number)),
+  ),
+];
+const pieces = sessions.map((session) => {
+  const piece = heardPiece(session);
+  console.log(`${piece.name}: ${piece.evidence.times.length} onsets`);
+  return piece;
+});
+
+const common = { crossed: false, batch: 512 };
+const onsets = new Rows('salience', {
+  ...common,
+  inputs: CONTEXT,
+  hidden: [64, 24],
+  epochs: 16,
+  decay: 0.2,
+  drop: 0.3,
+  bias: 0,
+  crossed: true,
+  batch: 256,
+});
+for (const [p, { beats, evidence }] of pieces.entries()) {
+  const contexts = contextsOf(evidence);
+  for (const [i, time] of evidence.times.entries())
+    onsets.add(
+      contexts.subarray(i * CONTEXT, (i + 1) * CONTEXT),
+      nearestBeat(beats, time) >= 0,
+      1,
+      p % 2,
+    );
+}
+const salience = onsets.teach();
+
+const crossedBytes = readFileSync(join(BEATS_CACHE, 'salience.crossed'));
+const crossed = new Float32Array(new Uint8Array(crossedBytes).buffer);
+const intervals = new Rows('rhythm', {
+  ...common,
+  inputs: RHYTHM_INPUTS,
+  hidden: [24],
+  epochs: 8,
+  decay: 0.05,
+  drop: 0.1,
+  bias: -3,
+});
+const inputs = new Float32Array(RHYTHM_INPUTS);
+let from = 0;
+for (const [p, piece] of pieces.entries()) {
+  const n = piece.evidence.times.length;
+  const odds = Float64Array.from(crossed.subarray(from, from + n), (x) =>
+    Math.max(-4, Math.min(4, x)),
+  );
+  from += n;
+  for (const [interval, is] of intervalsOf(piece)) {
+    const usual = is ? 1 : interval.parts === 1 ? KEPT_SINGLE : KEPT_SEVERAL;
+    const kept = usual * (piece.kind === 'steady' ? KEPT_STEADY : 1);
+    if (random() >= kept) continue;
+    describeInterval(piece.evidence, odds, interval, inputs);
+    intervals.add(inputs, is, 1 / kept, p % 2);
+  }
+}
+const rhythm = intervals.teach();
+
+const target = fileURLToPath(new URL('../../shared/hear/beat-weights.ts', import.meta.url));
+writeFileSync(
+  target,
+  `// Written by tests/bench/fit-beat-nets.ts; not for editing.
+import type { PackedPerceptron } from './perceptron.ts';
+
+/** Whether an onset carries a beat, from its context (beat-context.ts). */
+export const SALIENCE: PackedPerceptron = ${salience};
+/** Whether an interval is a beat or several, from its rhythm (beat-rhythm.ts). */
+export const RHYTHM: PackedPerceptron = ${rhythm};
+`,
+);
