@@ -2,15 +2,19 @@ import type { Seconds } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import { inferPath } from './beat-inference.ts';
 import { learn } from './beat-learning.ts';
-import { changeLevel, shiftHalf } from './beat-level.ts';
+import { changeLevel, shiftBars, shiftHalf } from './beat-level.ts';
 import { NO_MEMORY, remember } from './beat-memory.ts';
 import { oneLevel } from './beat-octaves.ts';
 import { type BeatState, intervalAt, NOTHING_KNOWN, nearestBeat } from './beat-state.ts';
 import { steadiness, struckShare, tuningFor } from './beat-steady.ts';
+import { tapAlong } from './beat-taps.ts';
 import type { Fix } from './heard.ts';
 
 /** Beats set this close to each other are one beat: the later one. */
 const ONE_BEAT: Seconds = 0.02;
+
+/** A beat set this close to one that is shown is that one. */
+const SHOWN: Seconds = 0.04;
 
 /** With fewer onsets, or onsets less clear (see `BeatEvidence.clarity`), no beat is found. */
 const FEWEST = 4;
@@ -58,14 +62,36 @@ function atOneLevel(evidence: BeatEvidence, state: BeatState): BeatState {
  * left stay as they are and teach; all further right is inferred again.
  */
 export function fixBeats(evidence: BeatEvidence, state: BeatState, fix: Fix): BeatState {
-  if ('beat' in fix) return inferred(evidence, setBeat(state, fix.beat, fix.by ?? 'tapped'));
+  if ('beat' in fix) {
+    const set = setBeat(state, fix.beat, fix.by ?? 'tapped');
+    return inferred(
+      evidence,
+      isTap(state, fix) ? tapAlong(state, set, fix.beat) : { ...set, taps: [] },
+    );
+  }
+  return otherFix(evidence, state.taps.length > 0 ? { ...state, taps: [] } : state, fix);
+}
+
+/** Who sets a beat where one is shown already taps along, too. */
+function isTap({ times }: BeatState, { beat, by }: Extract<Fix, { beat: unknown }>): boolean {
+  return by === 'tapped' || (by === undefined && times.some((one) => Math.abs(one - beat) < SHOWN));
+}
+
+function otherFix(
+  evidence: BeatEvidence,
+  state: BeatState,
+  fix: Exclude<Fix, { beat: unknown }>,
+): BeatState {
   if ('notBeat' in fix) {
     const struck = strikeBeat(state, fix.notBeat);
     return struck === state ? state : inferred(evidence, struck);
   }
   if ('one' in fix) return nameOne(state, fix.one);
-  if ('level' in fix) return changeLevel(evidence, state, fix.level, fix.from ?? -Infinity);
-  if ('shift' in fix) return shiftHalf(evidence, state);
+  if ('level' in fix) return changeLevel(evidence, state, fix);
+  if ('shift' in fix)
+    return fix.shift === 'half'
+      ? shiftHalf(evidence, state, fix.from)
+      : shiftBars(evidence, state, fix.from);
   return inferred(evidence, { ...state, freeFrom: fix.free, memory: NO_MEMORY });
 }
 

@@ -1,8 +1,10 @@
 import type { Seconds } from '../math/units.ts';
+import { countsOf } from './beat-counts.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import { commonSalience, saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
 import { type BeatState, nearestBeat } from './beat-state.ts';
+import type { Fix } from './heard.ts';
 
 /** A new beat lies on an onset this near to the middle, as a share of the old interval. */
 const NEAR = 0.12;
@@ -57,68 +59,103 @@ function logMedianInterval(times: readonly Seconds[]): number | undefined {
   return logs[logs.length >> 1];
 }
 
+/** The beat nearest to a place, or the first. */
+function beatFrom(times: readonly Seconds[], from: Seconds | undefined): number {
+  return from === undefined ? 0 : Math.max(0, nearestBeat(times, from));
+}
+
 /**
- * Twice or half as many beats from a place on. Of two ways to halve, that stays which keeps beats the
- * user set, else the one whose onsets are more like beats.
+ * Twice or half as many beats from a place on, or all through. Of two ways to halve, that stays which has
+ * the beat that the user points at (`keep`, else `from`), else which keeps beats they set, else whose onsets
+ * are more like beats.
  */
 export function changeLevel(
   evidence: BeatEvidence,
   state: BeatState,
-  change: 'double' | 'half',
-  from: Seconds,
+  { level, from, keep = from }: Extract<Fix, { level: unknown }>,
 ): BeatState {
-  const { times } = state;
-  const first = Math.max(0, from === -Infinity ? 0 : nearestBeat(times, from));
-  const before = times.slice(0, first);
-  const after = times.slice(first);
-  let changed: Seconds[] = [];
-  if (change === 'double') {
-    for (const [i, time] of after.entries()) {
-      changed.push(time);
-      if (i + 1 < after.length) changed.push(middle(evidence, time, after[i + 1]));
-    }
-  } else {
-    // From a place that the user points at, that very beat stays.
-    changed =
-      from > -Infinity
-        ? after.filter((_, i) => i % 2 === 0)
-        : halved(
-            evidence,
-            after,
-            state.pinned.map((one) => one.time),
-          );
+  const first = beatFrom(state.times, from);
+  const before = state.times.slice(0, first);
+  const after = state.times.slice(first);
+  let changed: Seconds[];
+  if (level === 'double')
+    changed = after.flatMap((time, i) =>
+      i + 1 < after.length ? [time, middle(evidence, time, after[i + 1])] : [time],
+    );
+  else if (keep === undefined)
+    changed = halved(
+      evidence,
+      after,
+      state.pinned.map((one) => one.time),
+    );
+  else {
+    const phase = beatFrom(after, keep) % 2;
+    changed = after.filter((_, i) => i % 2 === phase);
   }
   const kept = new Set([...before, ...changed]);
+  const near = (one: Seconds) => [...kept].some((time) => Math.abs(time - one) < 0.03);
+  const start = after[0] ?? Infinity;
   return {
     ...state,
     times: [...before, ...changed],
     pinned: state.pinned.filter((one) => kept.has(one.time)),
-    struck: state.struck.filter((zone) => zone.at < (after[0] ?? Infinity)),
-    ones: state.ones.filter(
-      (one) => one < (after[0] ?? 0) - 0.03 || [...kept].some((t) => Math.abs(t - one) < 0.03),
-    ),
+    struck: state.struck.filter((zone) => zone.at < start),
+    ones: state.ones.filter((one) => one < start - 0.03 || near(one)),
+    // Bars of other beats: what was said of the old ones does not carry over.
+    late: state.late.filter((one) => one.from < start),
     confirmed: Math.min(state.confirmed, before[before.length - 1] ?? -Infinity),
     likely: changed,
     level: logMedianInterval(changed) ?? state.level,
   };
 }
 
-/** Every beat moves to the middle between it and the next. */
-export function shiftHalf(evidence: BeatEvidence, state: BeatState): BeatState {
+/** From a place on, or all through, every beat moves to the middle between it and the next. */
+export function shiftHalf(
+  evidence: BeatEvidence,
+  state: BeatState,
+  from: Seconds | undefined,
+): BeatState {
   const { times } = state;
-  const shifted = times.slice(1).map((time, i) => middle(evidence, times[i], time));
+  const first = beatFrom(times, from);
+  const before = times.slice(0, first);
+  const start = times[first] ?? Infinity;
+  const shifted = times.slice(first + 1).map((time, i) => middle(evidence, times[first + i], time));
   const ones = state.ones.flatMap((one) => {
-    const i = nearestBeat(times, one);
-    return i >= 0 && i < shifted.length ? [shifted[i]] : [];
+    const i = nearestBeat(times, one) - first;
+    return i < 0 ? [one] : i < shifted.length ? [shifted[i]] : [];
   });
   return {
     ...state,
-    times: shifted,
-    pinned: [],
-    struck: [],
+    times: [...before, ...shifted],
+    pinned: state.pinned.filter((one) => one.time < start),
+    struck: state.struck.filter((zone) => zone.at < start),
     ones,
-    confirmed: -Infinity,
+    confirmed: Math.min(state.confirmed, before[before.length - 1] ?? -Infinity),
     likely: shifted,
     level: logMedianInterval(shifted) ?? state.level,
+  };
+}
+
+/**
+ * From a place on, or all through, every bar starts a beat later; the beats stay. From a place on the
+ * first bar there is named, so that it holds whatever is heard before.
+ */
+export function shiftBars(
+  evidence: BeatEvidence,
+  state: BeatState,
+  from: Seconds | undefined,
+): BeatState {
+  const { times } = state;
+  const first = beatFrom(times, from);
+  const next = (one: Seconds) =>
+    times.slice(nearestBeat(times, one) + 1, nearestBeat(times, one) + 2);
+  const ones = state.ones.flatMap((one) => (nearestBeat(times, one) < first ? [one] : next(one)));
+  if (from === undefined)
+    return { ...state, ones, late: [...state.late, { from: -Infinity, beats: 1 }] };
+  const bar = countsOf(evidence, state).indexOf(1, first);
+  return {
+    ...state,
+    ones: bar < 0 ? ones : [...ones, ...next(times[bar])],
+    late: [...state.late, { from: times[first] ?? Infinity, beats: 1 }],
   };
 }

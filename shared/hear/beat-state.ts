@@ -25,6 +25,10 @@ export interface BeatState {
   readonly misplaced: number;
   /** Where bars start. */
   readonly ones: readonly Seconds[];
+  /** Bars start so many beats later than they sound like, from each place on. */
+  readonly late: readonly { readonly from: Seconds; readonly beats: number }[];
+  /** Beats tapped one after the other up to the last fix. */
+  readonly taps: readonly Seconds[];
   /** Beats up to here are confirmed: the user passed over them on the way to the last fix. */
   readonly confirmed: Seconds;
   /** Beats further on that once were confirmed, or that a change of level made. */
@@ -44,6 +48,8 @@ export const NOTHING_KNOWN: BeatState = {
   struck: [],
   misplaced: 0,
   ones: [],
+  late: [],
+  taps: [],
   confirmed: -Infinity,
   likely: [],
   freeFrom: -Infinity,

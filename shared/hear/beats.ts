@@ -1,10 +1,9 @@
-import { barOdds, countBars } from './bars.ts';
 import { confidences } from './beat-confidence.ts';
+import { countsOf } from './beat-counts.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import { fixBeats, startBeats } from './beat-fixes.ts';
 import { likenessOf } from './beat-likeness.ts';
 import type { BeatState } from './beat-state.ts';
-import { steadiness } from './beat-steady.ts';
 import type { Beat, Fix } from './heard.ts';
 
 export { type BeatEvidence, gatherBeatEvidence } from './beat-evidence.ts';
@@ -55,8 +54,7 @@ const recent = new WeakMap<BeatEvidence, readonly Known[]>();
 /** The beats of a state as they are shown. */
 export function shownBeats(evidence: BeatEvidence, state: BeatState): Beat[] {
   const { times } = state;
-  const steady = steadiness(times);
-  const counts = countBars(times, state.ones, barOdds(evidence, times, steady), steady);
+  const counts = countsOf(evidence, state);
   const sure = confidences(evidence, state);
   const by = new Map(state.pinned.map((one) => [one.time, one.by]));
   return times.map((time, i) => ({

@@ -20,15 +20,16 @@ export interface Beat {
 /**
  * What the user corrected, in the order in which it was done. `beat`: a beat is exactly there;
  * `notBeat`: the beat shown nearest to there (within half a beat) is none; `one`: the bar starts at
- * the beat there; `level`: twice or half as many beats from here on (the whole take without `from`);
- * `shift`: every beat moves by half a beat; `free`: from there on nothing before teaches anything.
+ * the beat there; `level`: twice or half as many beats from there on (the whole take without `from`), and
+ * of half as many the beat at `keep` stays; `shift`: from there on, or all through, every beat moves on by
+ * half a beat, or every bar starts a beat later; `free`: from there on nothing before teaches anything.
  */
 export type Fix =
   | { readonly beat: Seconds; readonly by?: 'tapped' | 'moved' }
   | { readonly notBeat: Seconds }
   | { readonly one: Seconds }
-  | { readonly level: 'double' | 'half'; readonly from?: Seconds }
-  | { readonly shift: 'half' }
+  | { readonly level: 'double' | 'half'; readonly from?: Seconds; readonly keep?: Seconds }
+  | { readonly shift: 'half' | 'bar'; readonly from?: Seconds }
   | { readonly free: Seconds };
 
 /** A stretch of playing between two breaths; `energy` is its mean level in LUFS. */

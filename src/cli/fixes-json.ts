@@ -18,9 +18,11 @@ function readFix(item: Record<string, unknown>): Fix | null {
   if (isMoment(item.notBeat)) return { notBeat: item.notBeat };
   if (isMoment(item.one)) return { one: item.one };
   if (isMoment(item.free)) return { free: item.free };
-  if (item.shift === 'half') return { shift: 'half' };
+  const from = isMoment(item.from) ? { from: item.from } : {};
+  const keep = isMoment(item.keep) ? { keep: item.keep } : {};
+  if (item.shift === 'half' || item.shift === 'bar') return { shift: item.shift, ...from };
   if (item.level === 'double' || item.level === 'half')
-    return isMoment(item.from) ? { level: item.level, from: item.from } : { level: item.level };
+    return { level: item.level, ...from, ...keep };
   return null;
 }
 

@@ -62,16 +62,28 @@ export function markOne(time: Seconds): Command {
   return append('mark the one', [{ one: time }]);
 }
 
-/** Twice or half as many beats, from a moment on or all through. */
-export function changeLevel(level: 'double' | 'half', from?: Seconds): Command {
-  return append(level === 'double' ? 'double the beats' : 'halve the beats', [
-    from === undefined ? { level } : { level, from },
+/** Twice or half as many beats from a moment on. Of half as many the beat there stays. */
+export function changeLevel(level: 'double' | 'half', from: Seconds): Command {
+  return append(labels[level], [{ level, from }]);
+}
+
+/** Twice or half as many beats all through. Of half as many the beat at `keep` stays. */
+export function changeWholeLevel(level: 'double' | 'half', keep: Seconds): Command {
+  return append(labels[level], [level === 'half' ? { level, keep } : { level }]);
+}
+
+const labels = { double: 'double the beats', half: 'halve the beats' };
+
+/** Every beat moves by half a beat, from a moment on or all through. */
+export function shiftBeats(from?: Seconds): Command {
+  return append('shift the beats', [
+    from === undefined ? { shift: 'half' } : { shift: 'half', from },
   ]);
 }
 
-/** Every beat moves by half a beat. */
-export function shiftBeats(): Command {
-  return append('shift the beats', [{ shift: 'half' }]);
+/** Every bar starts a beat later, from a moment on or all through. */
+export function shiftBars(from?: Seconds): Command {
+  return append('shift the bars', [from === undefined ? { shift: 'bar' } : { shift: 'bar', from }]);
 }
 
 /** From there on nothing before teaches anything. */

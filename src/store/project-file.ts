@@ -59,8 +59,12 @@ const fix = v.union([
   v.object({ beat: moment, by }),
   v.object({ notBeat: moment }),
   v.object({ one: moment }),
-  v.object({ level: v.picklist(['double', 'half']), from: v.optional(moment) }),
-  v.object({ shift: v.literal('half') }),
+  v.object({
+    level: v.picklist(['double', 'half']),
+    from: v.optional(moment),
+    keep: v.optional(moment),
+  }),
+  v.object({ shift: v.picklist(['half', 'bar']), from: v.optional(moment) }),
   v.object({ free: moment }),
 ]);
 

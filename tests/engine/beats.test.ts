@@ -260,6 +260,51 @@ describe('fixes', () => {
     });
   });
 
+  test('of half as many the phase that was pointed at stays, from a place on or all through', () => {
+    const shown = timesOf(inferBeats(evidence, []));
+    fc.assert(
+      fc.property(fc.nat({ max: shown.length - 4 }), fc.boolean(), (at, whole) => {
+        const place = shown[at] + 0.02;
+        const fix: Fix = whole ? { level: 'half', keep: place } : { level: 'half', from: place };
+        const half = timesOf(inferBeats(evidence, [fix]));
+        const stays = (i: number) => (i - at) % 2 === 0 || (!whole && i < at);
+        expect(half).toEqual(shown.filter((_, i) => stays(i)));
+      }),
+      { seed: 3, numRuns: 12 },
+    );
+  });
+
+  test('half a beat later from a place on leaves what lies before', () => {
+    const shown = timesOf(inferBeats(evidence, []));
+    const shifted = timesOf(inferBeats(evidence, [{ shift: 'half', from: shown[12] }]));
+    expect(shifted.slice(0, 12)).toEqual(shown.slice(0, 12));
+    shifted.slice(12).forEach((time, i) => {
+      expect(time).toBeGreaterThan(shown[12 + i]);
+      expect(time).toBeLessThan(shown[13 + i]);
+    });
+  });
+
+  test('bars a beat later: the beats stay, their counts move on by one, and what is named later holds', () => {
+    const shown = inferBeats(evidence, []);
+    const later = inferBeats(evidence, [{ shift: 'bar' }]);
+    expect(timesOf(later)).toEqual(timesOf(shown));
+    const counts = (beats: readonly Beat[], from: number, until: number) =>
+      beats.slice(from, until).map((beat) => beat.count);
+    const end = shown.length - 4;
+    expect(counts(later, 5, end)).toEqual(counts(shown, 4, end - 1));
+    const four = Array.from({ length: 4 }, (): Fix => ({ shift: 'bar' }));
+    const metre = Math.max(...counts(shown, 4, end));
+    expect(counts(inferBeats(evidence, four.slice(0, metre)), 8, end)).toEqual(
+      counts(shown, 8 - metre, end - metre),
+    );
+    const named = inferBeats(evidence, [{ shift: 'bar' }, { one: shown[9].time }]);
+    expect(named[9].count).toBe(1);
+    const both = inferBeats(evidence, [{ one: shown[9].time }, { shift: 'bar' }]);
+    expect(both[10].count).toBe(1);
+    const from = inferBeats(evidence, [{ shift: 'bar', from: shown[20].time }]);
+    expect(counts(from, 24, end)).toEqual(counts(later, 24, end));
+  });
+
   test('a level chosen holds when something else is fixed later', () => {
     const shown = timesOf(inferBeats(evidence, [{ level: 'half' }]));
     const after = timesOf(inferBeats(evidence, [{ level: 'half' }, { beat: shown[8] + 0.02 }]));

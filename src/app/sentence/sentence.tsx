@@ -1,10 +1,12 @@
 import { type JSX, Match, Show, Switch } from 'solid-js';
 import {
   changeLevel,
+  changeWholeLevel,
   clearFixes,
   freeFrom,
   markOne,
   removeBeat,
+  shiftBars,
   shiftBeats,
 } from '../../store/beat-commands.ts';
 import { clearPads } from '../../store/pad-commands.ts';
@@ -205,8 +207,17 @@ export function Sentence() {
               <Deed words="no beat here" keys="Delete" do={() => store.edit(removeBeat(beat()))} />
               <Deed words="twice as many" do={() => store.edit(changeLevel('double', beat()))} />
               <Deed words="half as many" do={() => store.edit(changeLevel('half', beat()))} />
-              <Deed words="shift by half a beat" do={() => store.edit(shiftBeats())} />
+              <Deed words="shift by half a beat" do={() => store.edit(shiftBeats(beat()))} />
+              <Deed words="bars a beat later" do={() => store.edit(shiftBars(beat()))} />
               <Deed words="freely from here" do={() => store.edit(freeFrom(beat()))} />
+              <span class="note">all through</span>
+              <Deed words="twice" do={() => store.edit(changeWholeLevel('double', beat()))} />
+              <Deed
+                words="half, this one stays"
+                do={() => store.edit(changeWholeLevel('half', beat()))}
+              />
+              <Deed words="half a beat on" do={() => store.edit(shiftBeats())} />
+              <Deed words="all bars later" do={() => store.edit(shiftBars())} />
             </>,
           )}
         </Match>

@@ -1,0 +1,25 @@
+import type { Seconds } from '../math/units.ts';
+import { barOdds, countBars } from './bars.ts';
+import type { BeatEvidence } from './beat-evidence.ts';
+import type { BeatState } from './beat-state.ts';
+import { steadiness } from './beat-steady.ts';
+
+/** The place in its bar of each beat of a state, from 1. */
+export function countsOf(evidence: BeatEvidence, state: BeatState): number[] {
+  const { times, ones, late } = state;
+  const steady = steadiness(times);
+  return countBars(times, ones, lateBars(times, barOdds(evidence, times, steady), late), steady);
+}
+
+/** What speaks for a bar at each beat, later by as many beats as the user said. */
+function lateBars(
+  times: readonly Seconds[],
+  odds: Float64Array,
+  late: BeatState['late'],
+): Float64Array {
+  if (late.length === 0) return odds;
+  return odds.map((_, i) => {
+    const by = late.reduce((sum, { from, beats }) => sum + (times[i] >= from ? beats : 0), 0);
+    return odds[i - by] ?? 0;
+  });
+}
