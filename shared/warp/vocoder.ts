@@ -3,6 +3,7 @@ import type { Band, BandSignals } from './bands.ts';
 import type { Decay } from './decay.ts';
 import { holdPartials } from './held.ts';
 import { lockPhases } from './lock.ts';
+import { Noise } from './noise.ts';
 import { OverlapAdd } from './overlap-add.ts';
 import type { Piece } from './plan.ts';
 import {
@@ -35,6 +36,7 @@ interface Bench {
   readonly work: Spectrum;
   readonly power: Float64Array;
   readonly framer: Framer;
+  readonly noise: Noise;
 }
 
 /** The piece being rendered. Positions and lengths are band samples. */
@@ -128,6 +130,7 @@ export class BandVocoder {
     const last = index === pieces.length - 1;
     const bench = this.benchFor(piece.window);
     const { framer } = bench;
+    bench.noise.restart();
     const { size } = framer;
     const half = size / 2;
     const hop = size / 4;
@@ -204,6 +207,7 @@ export class BandVocoder {
       // Sound that dies away goes on dying as fast as it does, whatever time is made of it.
       const free = ((r - previous - hop) * decimation * dying(piece.decay)) / this.sampleRate;
       const gain = 10 ** (free / 20);
+      bench.noise.lower(turns);
       lockPhases(
         power,
         even ? bench.last : earlier,
@@ -212,6 +216,7 @@ export class BandVocoder {
         Math.min(1, gain),
         Math.max(1, gain),
       );
+      bench.noise.stir(power, turns, (r - previous) / hop, (u / hop) * 4096 + decimation);
     }
     signals.lead.forEach((_, p) => {
       if (run.plain) copySpectrum(bench.now[p], written[p]);
@@ -244,6 +249,7 @@ export class BandVocoder {
         work: makeSpectrum(size),
         power: new Float64Array(size / 2 + 1),
         framer: new Framer(size),
+        noise: new Noise(size / 2 + 1),
       };
       this.benches.set(size, bench);
     }

@@ -1,0 +1,153 @@
+import type { Share } from '../math/units.ts';
+import type { Turns } from './spectrum.ts';
+
+/** Bins that are stirred together. */
+const block = 4;
+/** Blocks on each side by which one is judged. */
+const around = 4;
+/** A block counts less and less as a bin of it passes these, over the mean magnitude of those around: it is a partial's. */
+const standsOut = 2.7;
+const aside = 3.3;
+/** Square of the mean magnitude over mean power from which a spectrum counts as noise a little and fully; noise has 0.785. */
+const peaky = 0.62;
+const flat = 0.74;
+/** Turn (radians) by which noise is stirred at most for each share of a hop that the source lags behind; half a turn is all. */
+const stirred = 9;
+/**
+ * What overlapping frames of noise lose (dB, measured on white noise from ratio 0.5 to 3): drawn out by
+ * ever so much, turned by chance altogether, and at half its length or less.
+ */
+const drawnOut = 1.44;
+const apart = 2.4;
+const shortened = 2;
+
+/**
+ * Noise that is drawn out comes out tonal where phases only go on: what a bin holds for a moment it then
+ * holds for longer. So where the spectrum is flat and frames come closer together than they go, blocks of
+ * bins are turned by chance in each frame, the more the closer they come, and raised by what sound that
+ * hangs together less loses where frames overlap. Chance is a function of frame and bin alone and the
+ * judgement moves with the power it is made from, so that all channels and parts are turned alike.
+ */
+export class Noise {
+  private readonly blocks: number;
+  private readonly sums: Float64Array;
+  private readonly squares: Float64Array;
+  private readonly clear: Float64Array;
+  private readonly shares: Float64Array;
+  private readonly gains: Float64Array;
+  private raised = false;
+
+  constructor(bins: number) {
+    this.blocks = Math.floor((bins - 1) / block);
+    const make = () => new Float64Array(this.blocks);
+    this.sums = make();
+    this.squares = make();
+    this.clear = make();
+    this.shares = make();
+    this.gains = make();
+  }
+
+  /** Forgets what was raised: new turns come. */
+  restart(): void {
+    this.raised = false;
+  }
+
+  /** Takes back what the frame before was raised by, so that it doesn't add up. */
+  lower(turns: Turns): void {
+    if (!this.raised) return;
+    this.raised = false;
+    const { re, im } = turns;
+    this.gains.forEach((gain, b) => {
+      if (gain === 1) return;
+      for (let k = b * block; k < (b + 1) * block; k++) {
+        re[k] /= gain;
+        im[k] /= gain;
+      }
+    });
+  }
+
+  /**
+   * Stirs the turns of a frame.
+   *
+   * @param power of the frame, over all channels of the sum
+   * @param slope how far the source went on since the frame before, over how far the result did
+   * @param seed differs from frame to frame and band to band
+   */
+  stir(power: Float64Array, turns: Turns, slope: number, seed: number): void {
+    if (Math.abs(slope - 1) < 0.01) return;
+    this.judge(power);
+    this.raised = true;
+    const { shares, gains } = this;
+    const { re, im } = turns;
+    const spread = Math.min(Math.PI, stirred * Math.max(0, 1 - slope));
+    const less = spread > 0 ? 1 - Math.sin(spread) / spread : 0;
+    const lost =
+      slope < 1
+        ? drawnOut * Math.min(1, 2.2 * (1 - slope)) + apart * less
+        : shortened * Math.min(1, 2 * (slope - 1));
+    for (let b = 0; b < shares.length; b++) {
+      const share = shares[b];
+      gains[b] = 1;
+      if (share === 0) continue;
+      const gain = 10 ** ((share * lost) / 20);
+      const angle = spread * share * chance(seed + b);
+      const cos = Math.cos(angle) * gain;
+      const sin = Math.sin(angle) * gain;
+      gains[b] = gain;
+      for (let k = b * block; k < (b + 1) * block; k++) {
+        const x = re[k];
+        re[k] = x * cos - im[k] * sin;
+        im[k] = x * sin + im[k] * cos;
+      }
+    }
+  }
+
+  /** How far each block is noise. */
+  private judge(power: Float64Array): void {
+    const { blocks, sums, squares, clear, shares } = this;
+    for (let b = 0, k = 0; b < blocks; b++) {
+      let sum = 0;
+      for (const end = k + block; k < end; k++) sum += Math.sqrt(power[k]);
+      sums[b] = sum;
+    }
+    for (let b = 0, k = 0; b < blocks; b++) {
+      const first = Math.max(0, b - around);
+      const last = Math.min(blocks - 1, b + around);
+      let sum = 0;
+      for (let i = first; i <= last; i++) sum += sums[i];
+      const mean = sum / ((last - first + 1) * block);
+      let most = 0;
+      let square = 0;
+      for (const end = k + block; k < end; k++) {
+        if (power[k] > most) most = power[k];
+        square += power[k];
+      }
+      squares[b] = square;
+      clear[b] = mean > 0 ? ramp(Math.sqrt(most) / mean, aside, standsOut) : 0;
+    }
+    for (let b = 0; b < blocks; b++) {
+      let sum = 0;
+      let square = 0;
+      let count = 0;
+      for (let i = Math.max(0, b - around), end = Math.min(blocks, b + around + 1); i < end; i++) {
+        sum += clear[i] * sums[i];
+        square += clear[i] * squares[i];
+        count += clear[i] * block;
+      }
+      const flatness = square > 0 ? (sum * sum) / (count * square) : 0;
+      const beside = Math.min(clear[b], clear[b - 1] ?? 1, clear[b + 1] ?? 1);
+      shares[b] = beside * ramp(count, 2 * block, 3 * block) * ramp(flatness, peaky, flat);
+    }
+  }
+}
+
+/** From 0 at `none` to 1 at `all`. */
+const ramp = (x: number, none: number, all: number): Share =>
+  Math.max(0, Math.min(1, (x - none) / (all - none)));
+
+/** A number from -1 to 1 that looks like chance. */
+function chance(seed: number): number {
+  let x = Math.imul(seed ^ (seed >>> 16), 0x45d9f3b);
+  x = Math.imul(x ^ (x >>> 16), 0x45d9f3b);
+  return ((x ^ (x >>> 16)) >>> 0) / 2147483648 - 1;
+}
