@@ -34,6 +34,9 @@ export interface Frames {
   readonly split: readonly number[];
 }
 
+/** Power columns up to 22 kHz: what rates over 48 kHz hold beyond them is hiss to all ears, and counts for nothing. */
+const audible = 19;
+
 /** Frames that are read and taken apart at a time. */
 const together = 64;
 
@@ -93,12 +96,13 @@ export function findAttacks(frames: Frames, reader: Reader): Attack[] {
   const flux = new Float32Array(count);
   const bandFlux = split.slice(1).map(() => new Float32Array(count));
   const bandOf = Array.from({ length: width }, (_, b) => split.findIndex((edge) => edge > b) - 1);
-  const shares = bandOf.map((w) => 1 / (split[w + 1] - split[w]));
+  const heard = Math.min(width, audible);
+  const shares = bandOf.map((w) => 1 / (Math.min(heard, split[w + 1]) - split[w]));
   for (let f = 2; f < count; f++) {
     const row = f * width;
     const oldest = Math.max(0, row - memory * width);
     let sum = 0;
-    for (let b = 0; b < width; b++) {
+    for (let b = 0; b < heard; b++) {
       const now = power[row + b];
       let before = 0;
       // From the newest backwards: most often one of the first is louder already.
@@ -109,7 +113,7 @@ export function findAttacks(frames: Frames, reader: Reader): Attack[] {
       sum += risen;
       bandFlux[bandOf[b]][f] += risen * shares[b];
     }
-    flux[f] = sum / width;
+    flux[f] = sum / heard;
   }
   const around = Math.round(60 * ms);
   const near = Math.max(2, Math.round(8 * ms));
@@ -133,11 +137,11 @@ export function findAttacks(frames: Frames, reader: Reader): Attack[] {
     const most = Math.round(4 * ms);
     while (begin > 0 && f - begin < most && flux[begin - 1] > value / 4) begin--;
     const seen = begin * hop;
-    const heard = firstHeard(reader, seen, f * hop);
+    const first = firstHeard(reader, seen, f * hop);
     const start = Math.max(0, Math.round(begin * hop - ahead * sampleRate));
     attacks.push({
       start,
-      heard,
+      heard: first,
       strength: value / threshold,
       rise: rises(frames, split, f, ms),
       flux: bandFlux.map((band) => band[f]),

@@ -82,9 +82,10 @@ const setOff: readonly { readonly flux: number; readonly delay: Seconds }[] = [
 /** Which moment of an attack a map moves: when it is heard, or when its player set it off. */
 export type Moment = 'heard' | 'set off';
 
-function momentOf(attack: Attack, sampleRate: Hertz, moment: Moment): Seconds {
+function momentOf(attack: Attack, { frames, sampleRate, moment }: Ground): Seconds {
   if (moment === 'heard') return attack.heard / sampleRate;
-  const flux = attack.flux[2];
+  // The lowest rates hold nothing of the high band: the middle one tells.
+  const flux = attack.flux[frames.split[3] > frames.split[2] ? 2 : 1];
   const after = setOff.findIndex((s) => s.flux > flux);
   const b = setOff[after < 0 ? setOff.length - 1 : after];
   const a = after > 0 ? setOff[after - 1] : b;
@@ -103,8 +104,12 @@ interface Landing {
  * the attack nearest to it, since the map may bend there.
  */
 function landings(attacks: readonly Attack[], ground: Ground): Landing[] {
-  const { map, sampleRate, moment } = ground;
-  const moments = attacks.map((attack) => momentOf(attack, sampleRate, moment));
+  const { map, sampleRate } = ground;
+  const moments = attacks.map((attack) => momentOf(attack, ground));
+  // What speaks at once is heard when it is set off: later than the moment of what speaks late.
+  const stands = (i: number, at: Seconds): boolean =>
+    at > moments[i] - nearAnchor &&
+    at < Math.max(moments[i] + nearAnchor, attacks[i].heard / sampleRate + 0.0005);
   const anchors = new Map<number, Seconds>();
   let first = 0;
   for (const { from } of map.anchors) {
@@ -112,7 +117,7 @@ function landings(attacks: readonly Attack[], ground: Ground): Landing[] {
     let nearest = -1;
     for (let i = first; i < moments.length && moments[i] < from + 0.05; i++) {
       const off = Math.abs(moments[i] - from);
-      if (off < nearAnchor && (nearest < 0 || off < Math.abs(moments[nearest] - from))) nearest = i;
+      if (stands(i, from) && (nearest < 0 || off < Math.abs(moments[nearest] - from))) nearest = i;
     }
     if (nearest >= 0) anchors.set(nearest, from);
   }

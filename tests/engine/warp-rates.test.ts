@@ -4,7 +4,7 @@ import { makeRandom } from '../../shared/math/random.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { makeTimeMap, mapTime } from '../../shared/time/time-map.ts';
 import { bandsFor } from '../../shared/warp/bands.ts';
-import { warpMoments } from '../../shared/warp/warp.ts';
+import { warp } from '../../shared/warp/warp.ts';
 import { WarpStream } from '../../shared/warp/warp-stream.ts';
 
 const seconds = 2.4;
@@ -80,14 +80,34 @@ describe('the warp at any rate', () => {
     }
   });
 
+  it('lands strokes at anchors where they belong, and cuts the same pieces, from 8 to 192 kHz', () => {
+    const ratio = 4;
+    const even = makeTimeMap(strokes.map((at) => ({ from: at, to: at * ratio })));
+    for (const sampleRate of [
+      8000, 11025, 16000, 22050, 32000, 44100, 48000, 64000, 88200, 96000, 176400, 192000,
+    ]) {
+      const length = Math.round(seconds * ratio * sampleRate);
+      const wish = { map: even, length, moment: 'set off' } as const;
+      const { pieces } = new WarpStream([performance(sampleRate)], wish).plan.bands[0];
+      // Before each stroke its own piece begins, at slope 1; one more where the take ends abruptly.
+      expect(pieces.length).toBe(strokes.length + 2);
+      strokes.forEach((at, i) => {
+        const piece = pieces[i + 1];
+        const landed = (piece.out - piece.source) / sampleRate + at;
+        expect(Math.abs(landed - at * ratio)).toBeLessThan(1e-4);
+        expect(at - piece.source / sampleRate).toBeGreaterThan(0.002);
+        expect(at - piece.source / sampleRate).toBeLessThan(0.005);
+      });
+    }
+  });
+
   it('stretches to four times and a fourth, at the lowest and the highest rate', () => {
     for (const sampleRate of [8000, 192000])
       for (const ratio of [0.25, 4]) {
         const input = performance(sampleRate);
         const even = makeTimeMap(strokes.map((at) => ({ from: at, to: at * ratio })));
         const length = Math.round(seconds * ratio * sampleRate);
-        // By when sounds are heard: pure tones have no hammer or stick that a set-off could be read from.
-        const [output] = warpMoments([input], even, length, 'heard');
+        const [output] = warp([input], even, length);
         expect(output.channels[0].length).toBe(length);
         // Every stroke sounds where it was sent, louder than what rings on before it (at a fourth it rings loud).
         const power = (from: number) => {
