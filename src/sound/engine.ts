@@ -41,6 +41,12 @@ export interface Engine {
 const dead = 1500;
 const gainOf = (level: Decibels) => 10 ** (level / 20);
 
+/** Not every browser tells when it is idle. */
+const idly = (run: () => void) => {
+  if (typeof requestIdleCallback === 'function') requestIdleCallback(run, { timeout: 500 });
+  else setTimeout(run, 50);
+};
+
 /** Tone says its name on the console when it is loaded, unless it is told not to. */
 const silence = () => {
   (globalThis as { TONE_SILENCE_LOGGING?: boolean }).TONE_SILENCE_LOGGING = true;
@@ -134,7 +140,11 @@ export function createEngine(startLevel: Decibels): Engine {
     }
   };
 
-  onCleanup(end);
+  let ended = false;
+  onCleanup(() => {
+    ended = true;
+    end();
+  });
   return {
     state,
     graph: () => (graph?.native.state === 'running' ? graph : null),
@@ -144,14 +154,16 @@ export function createEngine(startLevel: Decibels): Engine {
       // Where it fails now it is asked for again at the first sound.
       void import('./tone.ts').catch(() => {});
       // A context takes a browser a fifth of a second to open. Once the page has been touched it may be there
-      // beforehand, silent; before that it would be refused.
-      if (native || !navigator.userActivation?.hasBeenActive) return;
-      try {
-        native = open();
-        void native.suspend().catch(() => {});
-      } catch {
-        native = null;
-      }
+      // beforehand, silent; before that it would be refused. By itself, when nothing waits to be drawn.
+      idly(() => {
+        if (native || ended || !navigator.userActivation?.hasBeenActive) return;
+        try {
+          native = open();
+          void native.suspend().catch(() => {});
+        } catch {
+          native = null;
+        }
+      });
     },
     setRate: (next) => {
       if (next === rate) return;

@@ -1,5 +1,6 @@
 import { type Accessor, createEffect, createSignal, on, onCleanup, untrack } from 'solid-js';
 import type { Hold } from './hold.ts';
+import { isFull } from './is-full.ts';
 import type { Library } from './library.ts';
 import type { Project } from './project.ts';
 
@@ -92,10 +93,6 @@ export function createAutosave(
     void flush();
   });
   return { state, flush };
-}
-
-export function isFull(error: unknown): boolean {
-  return error instanceof DOMException && error.name === 'QuotaExceededError';
 }
 
 /** Asks the browser to keep what is stored; true when it says yes. Ask after the first import: the user knows why then. */

@@ -1,4 +1,5 @@
 import { type DBSchema, type IDBPDatabase, openDB } from 'idb';
+import type { Progress } from '../../shared/math/progress.ts';
 import { hashOf } from './hash.ts';
 import type { Project } from './project.ts';
 import { readProject } from './project-file.ts';
@@ -18,8 +19,11 @@ export interface Library {
   /** Takes a project off the list; `restore` brings it back until `collect` runs a day later. */
   readonly remove: (id: string) => Promise<void>;
   readonly restore: (id: string) => Promise<void>;
-  /** Stores a file's bytes and returns their SHA-256 in hex (`known` where it is). Bytes that are there already are not stored twice. */
-  readonly putAudio: (bytes: Uint8Array, known?: string) => Promise<string>;
+  /**
+   * Stores a file's bytes and returns their SHA-256 in hex (`known` where it is). Bytes that are there already
+   * are not stored twice; where it fails, or progress is told to stop, nothing of them is left behind.
+   */
+  readonly putAudio: (bytes: Uint8Array, known?: string, progress?: Progress) => Promise<string>;
   readonly getAudio: (hash: string) => Promise<Uint8Array | null>;
   /** What was heard in a recording, so that it need not be heard again; the key begins with its hash. */
   readonly putHeard: (key: string, value: unknown) => Promise<void>;
@@ -128,7 +132,7 @@ export async function openLibrary(
     },
     remove: (id) => mark(id, clock()),
     restore: (id) => mark(id, null),
-    putAudio: async (bytes, known) => {
+    putAudio: async (bytes, known, progress) => {
       const hash = known ?? (await hashOf(bytes));
       const there = await db.get('audio', hash);
       if (there) {
@@ -137,8 +141,16 @@ export async function openLibrary(
       }
       const chunks = Math.max(1, Math.ceil(bytes.length / chunkBytes));
       // Each chunk in a transaction of its own; the entry comes last, so that a half-written file is none.
-      for (let i = 0; i < chunks; i++)
-        await db.put('chunks', bytes.slice(i * chunkBytes, (i + 1) * chunkBytes).buffer, [hash, i]);
+      try {
+        for (let i = 0; i < chunks; i++) {
+          progress?.(i / chunks, 'keeping the recording');
+          const chunk = bytes.slice(i * chunkBytes, (i + 1) * chunkBytes);
+          await db.put('chunks', chunk.buffer, [hash, i]);
+        }
+      } catch (error) {
+        await db.delete('chunks', IDBKeyRange.bound([hash], [hash, []]));
+        throw error;
+      }
       await db.put('audio', { hash, bytes: bytes.length, chunks, used: clock() });
       return hash;
     },

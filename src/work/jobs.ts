@@ -9,6 +9,7 @@ import { type PitchMoment, trackPitch } from '../../shared/hear/pitch-track.ts';
 import { hearTuning } from '../../shared/hear/tuning.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import { type RenderedLane, renderLane } from '../../shared/loop/render.ts';
+import { InputError } from '../../shared/math/input-error.ts';
 import type { Progress } from '../../shared/math/progress.ts';
 import type { Percent, Seconds } from '../../shared/math/units.ts';
 import { gainFor, type LoopPart, loopFile } from '../../shared/pack/loop-files.ts';
@@ -29,6 +30,8 @@ import { bitsLike, type WavBits, writeWav } from '../../shared/take/wav-write.ts
 import { toSamples } from '../../shared/time/time-map.ts';
 import { type PitchShift, shiftPitch } from '../../shared/warp/pitch.ts';
 import { hashOf } from '../store/hash.ts';
+import { isFull } from '../store/is-full.ts';
+import { type Library, openLibrary } from '../store/library.ts';
 import type { Project, SourceFile } from '../store/project.ts';
 import { flacBits, isWav } from './file-header.ts';
 import { writeInto } from './pack-folder.ts';
@@ -43,6 +46,13 @@ interface Kept {
   readonly mix: Audio;
   readonly stems: readonly Audio[];
 }
+
+/** What the browser keeps, as the page knows it too; here, so that whole recordings need not pass through the page. */
+let opened: Promise<Library | null> | null = null;
+const library = () => {
+  opened ??= openLibrary().catch(() => null);
+  return opened;
+};
 
 let kept: Kept | null = null;
 let evidence: BeatEvidence | null = null;
@@ -69,23 +79,44 @@ function stretch(audio: Audio, from: Seconds, until: Seconds): Audio {
 }
 
 export const jobs = {
-  /** Decodes a WAV or FLAC file, into memory that is read by all sides where that is allowed, and tells its hash. */
-  async read({
-    bytes,
-    name,
-  }: {
-    bytes: Uint8Array;
-    name: string;
-  }): Promise<{ audio: Audio; hash: string }> {
-    const audio = inSharedMemory(readRecording(bytes, name).audio);
-    return give({ audio, hash: await hashOf(bytes) }, audio.channels);
+  /**
+   * Decodes a WAV or FLAC file, into memory that is read by all sides where that is allowed, and tells its
+   * hash; another format is left to the browser's decoder, which only the page can call. Null: it is not kept here.
+   */
+  async read(file: FileHere | KeptFile): Promise<{ audio: Audio | null; hash: string } | null> {
+    const bytes =
+      'blob' in file
+        ? new Uint8Array(await file.blob.arrayBuffer())
+        : await (await library())?.getAudio(file.hash);
+    if (!bytes) return null;
+    if (bytes.length === 0)
+      throw new InputError(`${file.name} is empty; choose a file that holds a recording.`);
+    const hash = 'hash' in file ? file.hash : await hashOf(bytes);
+    if (!isWav(bytes) && !isFlac(bytes)) return { audio: null, hash };
+    const audio = inSharedMemory(readRecording(bytes, file.name).audio);
+    return give({ audio, hash }, audio.channels);
+  },
+
+  /** Keeps a file in the browser; false where there is no room. Where the browser keeps nothing that is told elsewhere. */
+  async keepFile(
+    { blob, hash }: { blob: Blob; hash: string },
+    progress: Progress,
+  ): Promise<boolean> {
+    const shelf = await library();
+    try {
+      await shelf?.putAudio(new Uint8Array(await blob.arrayBuffer()), hash, progress);
+      return true;
+    } catch (error) {
+      if (isFull(error)) return false;
+      throw error;
+    }
   },
 
   /** Plays the demo take and writes it down as the files that a recorder would have left. */
   async demo(
     _: undefined,
     progress: Progress,
-  ): Promise<{ title: string; files: { name: string; label: string; bytes: Uint8Array }[] }> {
+  ): Promise<{ title: string; files: { name: string; label: string; blob: Blob }[] }> {
     const { renderDemo } = await import('../../demo/demo-take.ts');
     const { demoNames } = await import('../../demo/names.ts');
     const { mix, stems } = renderDemo(progress);
@@ -93,12 +124,9 @@ export const jobs = {
     const files = [{ label: 'Take', audio: mix }, ...stems].map(({ label, audio }) => ({
       name: `${title}, ${label}.wav`,
       label,
-      bytes: writeWav(audio, { bits: '24' }),
+      blob: new Blob([writeWav(audio, { bits: '24' }) as Uint8Array<ArrayBuffer>]),
     }));
-    return give(
-      { title, files },
-      files.map((file) => file.bytes),
-    );
+    return { title, files };
   },
 
   /** The open take: the mix and its stems, all of one length. */
@@ -113,14 +141,25 @@ export const jobs = {
     prepareSoon(next);
   },
 
-  /** Hears all there is to hear in the take. */
-  hear({ fixes }: { fixes: readonly Fix[] }, progress: Progress): HeardTake & { peaks: Peaks } {
+  /** Hears all there is to hear in the take. With a key it is kept, to be quicker the next time. */
+  hear(
+    { fixes, key }: { fixes: readonly Fix[]; key?: string },
+    progress: Progress,
+  ): HeardTake & { peaks: Peaks } {
     const { mix, stems } = take();
     const peaks = buildPeaks(mix);
     const heard = hearTake(mix, { stems, fixes, progress });
     evidence = heard.evidence;
     prepareSoon(heard.evidence);
-    return { ...heard, peaks };
+    if (key) {
+      const keeping = { ...heard, peaks: structuredClone(peaks) };
+      // Where there is no room it is heard again.
+      void library().then((shelf) => shelf?.putHeard(key, keeping).catch(() => {}));
+    }
+    return give(
+      { ...heard, peaks },
+      peaks.levels.flatMap(({ min, max, rms }) => [min, max, rms]),
+    );
   },
 
   /** The beats again, after a fix. */
@@ -279,6 +318,16 @@ async function blobOf(pieces: AsyncIterable<Uint8Array>): Promise<Blob> {
   for await (const piece of pieces)
     blob = new Blob([blob, piece as Uint8Array<ArrayBuffer>], { type: blob.type });
   return blob;
+}
+
+/** A file that was chosen, and one that the browser keeps. */
+export interface FileHere {
+  readonly name: string;
+  readonly blob: Blob;
+}
+export interface KeptFile {
+  readonly name: string;
+  readonly hash: string;
 }
 
 export interface LoopOrder {

@@ -5,7 +5,7 @@ import type { ProjectStore } from '../store/project-store.ts';
 import type { StemSound, TakeSound } from './desk.ts';
 import { isAbort } from './job-client.ts';
 import { stemSound } from './open-take.ts';
-import { readRecording } from './read-recording.ts';
+import { readKept } from './read-recording.ts';
 import type { WorkerLine } from './workers.ts';
 
 /**
@@ -36,9 +36,8 @@ export function createLiveStems(
         stems.push(known);
         continue;
       }
-      const bytes = await (await shelf)?.getAudio(source.hash);
-      if (!bytes) continue;
-      const { audio } = await readRecording(line, signal, bytes, source.name);
+      const audio = await readKept(line, signal, await shelf, source);
+      if (!audio) continue;
       const read = { source, label: source.label, audio };
       stems.push(stemSound(read, project.take, lengthOf(now.mix)));
     }

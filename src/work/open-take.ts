@@ -2,20 +2,18 @@ import { InputError } from '../../shared/math/input-error.ts';
 import type { Progress } from '../../shared/math/progress.ts';
 import { type Audio, lengthOf, secondsOf } from '../../shared/take/audio.ts';
 import { widen } from '../../shared/take/channels.ts';
-import { isFull } from '../store/autosave.ts';
-import { hashOf } from '../store/hash.ts';
 import type { Library } from '../store/library.ts';
 import type { Project, SourceFile, StemFile } from '../store/project.ts';
 import { partOfLabel } from '../store/stem-commands.ts';
 import type { StemSound, TakeSound } from './desk.ts';
-import { readRecording } from './read-recording.ts';
+import { readKept, readRecording } from './read-recording.ts';
 import { inSharedMemory } from './shared-memory.ts';
 import type { WorkerLine } from './workers.ts';
 
-/** A recording as it came in: a name and bytes. */
+/** A recording as it came in. */
 export interface RecordingFile {
   readonly name: string;
-  readonly bytes: Uint8Array;
+  readonly blob: Blob;
   /** What the stem is called; without it the file's name says so. */
   readonly label?: string;
 }
@@ -29,27 +27,9 @@ export interface ReadFile {
 /** How much longer or shorter than the take a stem may be and still be taken for a part of it, in seconds. */
 const slack = 1;
 
-/** Keeps a file and returns its hash; where there is no room the work goes on, and `refused` is told. */
-async function keepFile(
-  bytes: Uint8Array,
-  known: string | undefined,
-  shelf: Library | null,
-  refused: () => void,
-): Promise<string> {
-  if (!shelf) return known ?? hashOf(bytes);
-  try {
-    return await shelf.putAudio(bytes, known);
-  } catch (error) {
-    if (!isFull(error)) throw error;
-    refused();
-    return known ?? hashOf(bytes);
-  }
-}
-
-/** Reads recordings and puts their bytes on the shelf. `refused` is told when there was no room for one. */
+/** Reads recordings and keeps their files. `refused` is told when there was no room for one: the work goes on. */
 export async function readFiles(
   files: readonly RecordingFile[],
-  shelf: Library | null,
   line: WorkerLine,
   signal: AbortSignal,
   progress: Progress,
@@ -58,11 +38,11 @@ export async function readFiles(
   const read: ReadFile[] = [];
   for (const [i, file] of files.entries()) {
     progress(i / files.length, `reading ${file.name}`);
-    const { audio, hash: known } = await readRecording(line, signal, file.bytes, file.name);
+    const { name, blob } = file;
+    const { audio, hash } = await readRecording(line, signal, { name, blob });
     if (lengthOf(audio) === 0)
       throw new InputError(`${file.name} holds no sound; choose a file that does.`);
-    const hash = await keepFile(file.bytes, known, shelf, refused);
-    signal.throwIfAborted();
+    if (!(await line.jobs.keepFile(signal, { blob, hash }))) refused();
     read.push({
       source: {
         hash,
@@ -90,6 +70,7 @@ function labelOf(name: string): string {
 
 /** Which of several recordings is the take itself: the one that says so, else the longest, else the loudest. */
 export function chooseTake(files: readonly ReadFile[]): number {
+  if (files.length === 1) return 0;
   const said = files.findIndex((file) =>
     /\b(mix|take|master|full)\b/i.test(file.source.name.replaceAll('_', ' ')),
   );
@@ -181,10 +162,8 @@ export async function readStored(
   signal: AbortSignal,
 ): Promise<{ sound: TakeSound; missing: readonly string[] }> {
   const read = async (source: SourceFile, label: string): Promise<ReadFile | null> => {
-    const bytes = await shelf.getAudio(source.hash);
-    if (!bytes) return null;
-    const { audio } = await readRecording(line, signal, bytes, source.name);
-    return { source, label, audio };
+    const audio = await readKept(line, signal, shelf, source);
+    return audio && { source, label, audio };
   };
   const take = await read(project.take, '');
   if (!take)

@@ -66,10 +66,7 @@ export function makeOpening(parts: OpeningParts): Opening {
       await lines.hearing.jobs.keepEvidence(signal, known.evidence);
       return { ...known, beats: await lines.hearing.jobs.infer(signal, { fixes }) };
     }
-    const heard = await lines.hearing.jobs.hear(signal, { fixes }, progress);
-    // Only kept to be quicker the next time: where there is no room it is heard again.
-    void shelf?.putHeard(key, heard).catch(() => {});
-    return heard;
+    return lines.hearing.jobs.hear(signal, { fixes, key }, progress);
   };
 
   const cut = async (project: Project, heard: Heard, signal: AbortSignal): Promise<Project> => {
@@ -116,13 +113,12 @@ export function makeOpening(parts: OpeningParts): Opening {
     signal: AbortSignal,
     progress: Progress,
   ) => {
-    const shelf = await parts.shelf;
     const reading = partOf(progress, 0, 0.2);
     let kept = true;
     const refuse = () => {
       kept = false;
     };
-    const read = await readFiles(recordings, shelf, lines.hearing, signal, reading, refuse);
+    const read = await readFiles(recordings, lines.hearing, signal, reading, refuse);
     const at = chooseTake(read);
     const take = read[at] as ReadFile;
     const stems = read.filter((_, i) => i !== at);
@@ -197,7 +193,7 @@ export function makeOpening(parts: OpeningParts): Opening {
         return;
       }
       await work('reading', async (signal, progress) =>
-        begin(await readAll(files), undefined, signal, progress),
+        begin(recordingsOf(files), undefined, signal, progress),
       );
     },
     openDemo: async () => {
@@ -218,10 +214,9 @@ export function makeOpening(parts: OpeningParts): Opening {
         const project = untrack(store.project);
         const now = untrack(parts.sound);
         if (!project || !now) return;
-        const shelf = await parts.shelf;
-        const recordings = await readAll(files);
         const refuse = () => setProblem(noRoom);
-        const read = await readFiles(recordings, shelf, lines.hearing, signal, progress, refuse);
+        const recordings = recordingsOf(files);
+        const read = await readFiles(recordings, lines.hearing, signal, progress, refuse);
         const fresh = read.filter((stem) => !now.stems.some((s) => s.hash === stem.source.hash));
         const added = fresh.map((stem) => stemSound(stem, project.take, lengthOf(now.mix)));
         parts.putSound({ mix: now.mix, stems: [...now.stems, ...added] });
@@ -236,5 +231,5 @@ const noRoom =
 
 const bytesOf = async (file: File) => new Uint8Array(await file.arrayBuffer());
 
-const readAll = (files: readonly File[]): Promise<RecordingFile[]> =>
-  Promise.all(files.map(async (file) => ({ name: file.name, bytes: await bytesOf(file) })));
+const recordingsOf = (files: readonly File[]): RecordingFile[] =>
+  files.map((file) => ({ name: file.name, blob: file }));

@@ -1,8 +1,8 @@
 import { InputError } from '../../shared/math/input-error.ts';
-import type { Progress } from '../../shared/math/progress.ts';
 import type { Audio } from '../../shared/take/audio.ts';
-import { isFlac } from '../../shared/take/flac-read.ts';
-import { fileRate, isWav } from './file-header.ts';
+import type { Library } from '../store/library.ts';
+import { fileRate } from './file-header.ts';
+import type { FileHere, KeptFile } from './jobs.ts';
 import { inSharedMemory } from './shared-memory.ts';
 import type { WorkerLine } from './workers.ts';
 
@@ -10,21 +10,34 @@ import type { WorkerLine } from './workers.ts';
 const patience = 5000;
 
 /**
- * The samples of a recording at its own rate. WAV and FLAC are read by our own readers, bit for bit;
- * everything else by the browser's decoder. `bytes` stay as they are. The hash is told where the worker
- * has read the file: here a large one would stop the page. Throws InputError for what is no recording.
+ * The samples of a recording at its own rate, and its hash. WAV and FLAC are read by our own readers, bit for
+ * bit; everything else by the browser's decoder. A large file goes to the worker as what it is, never as bytes,
+ * which to copy would stop the page. Throws InputError for what is no recording.
  */
 export async function readRecording(
   line: WorkerLine,
   signal: AbortSignal,
-  bytes: Uint8Array,
-  name: string,
-  progress?: Progress,
-): Promise<{ readonly audio: Audio; readonly hash?: string }> {
-  if (bytes.length === 0)
-    throw new InputError(`${name} is empty; choose a file that holds a recording.`);
-  if (isWav(bytes) || isFlac(bytes)) return line.jobs.read(signal, { bytes, name }, progress);
-  return { audio: inSharedMemory(await decode(bytes, name, signal)) };
+  file: FileHere,
+): Promise<{ readonly audio: Audio; readonly hash: string }> {
+  const read = await line.jobs.read(signal, file);
+  const { audio = null, hash = '' } = read ?? {};
+  if (audio) return { audio, hash };
+  const bytes = new Uint8Array(await file.blob.arrayBuffer());
+  return { audio: inSharedMemory(await decode(bytes, file.name, signal)), hash };
+}
+
+/** The same of a recording that the browser keeps; null where it does not. */
+export async function readKept(
+  line: WorkerLine,
+  signal: AbortSignal,
+  shelf: Library | null,
+  { hash, name }: KeptFile,
+): Promise<Audio | null> {
+  const read = await line.jobs.read(signal, { hash, name });
+  if (!read) return null;
+  if (read.audio) return read.audio;
+  const bytes = await shelf?.getAudio(hash);
+  return bytes ? inSharedMemory(await decode(bytes, name, signal)) : null;
 }
 
 /**

@@ -10,7 +10,7 @@ export interface Opening extends BrowserContextOptions {
   /** What is opened as the take, with its stems. */
   readonly files?: Chosen | readonly Chosen[];
   /** What is set up before the page is opened. */
-  readonly prepare?: (page: Page) => Promise<void>;
+  readonly prepare?: (page: Page) => Promise<unknown>;
 }
 
 export interface BuiltPage {

@@ -1,22 +1,12 @@
 import { fileURLToPath } from 'node:url';
-import type { Browser } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { openBrowser, openPage, servePage } from './browser.ts';
-import { listen, untilHeard } from './listening.ts';
+import { describe, expect, it } from 'vitest';
+import { chooseTake, useBuiltPage } from './built-page.ts';
+import { untilHeard } from './listening.ts';
 
 /** Recordings that the browser decodes (see compressed/README.md), opened, heard and played on the page. */
 const attacks = [0.4, 0.9, 1.5, 2.0, 2.45];
 
-let browser: Browser;
-let site: { address: string; close: () => void };
-beforeAll(async () => {
-  browser = await openBrowser();
-  site = await servePage();
-});
-afterAll(async () => {
-  await browser?.close();
-  site?.close();
-});
+const built = useBuiltPage();
 
 describe('a recording that the browser decodes', () => {
   it.each([
@@ -24,21 +14,19 @@ describe('a recording that the browser decodes', () => {
     ['plucks.ogg', 44100],
     ['plucks.opus', 48000],
   ])('%s is opened at its own rate, and its attacks lie where they were', async (name, rate) => {
-    const { page, errors } = await openPage(browser, 'about:blank');
-    await listen(page);
-    await page.addInitScript(() => {
-      const Native = window.AudioContext;
-      window.AudioContext = class extends Native {
-        constructor(options?: AudioContextOptions) {
-          super(options);
-          Object.assign(window, { contextRate: this.sampleRate });
-        }
-      };
+    const { page, errors } = await built.open({
+      prepare: (page) =>
+        page.addInitScript(() => {
+          const Native = window.AudioContext;
+          window.AudioContext = class extends Native {
+            constructor(options?: AudioContextOptions) {
+              super(options);
+              Object.assign(window, { contextRate: this.sampleRate });
+            }
+          };
+        }),
     });
-    await page.goto(site.address);
-    const choosing = page.waitForEvent('filechooser');
-    await page.getByRole('button', { name: 'open one' }).click();
-    await (await choosing).setFiles(fileURLToPath(new URL(`compressed/${name}`, import.meta.url)));
+    await chooseTake(page, fileURLToPath(new URL(`compressed/${name}`, import.meta.url)));
     const words = page.locator('.sheet-words .slice');
     await words.first().waitFor();
     await words.nth(1).click();

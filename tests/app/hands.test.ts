@@ -334,7 +334,8 @@ describe('between sheet, rows and lane', () => {
     const carried = page.locator(`[data-pad="${place}"]`);
     expect(await carried.getAttribute('aria-label')).toContain(`line 1, ${name}`);
 
-    const first = page.locator('[data-pad="0 0"]');
+    const full = await page.locator('.pad:not(.none)').first().getAttribute('data-pad');
+    const first = page.locator(`[data-pad="${full}"]`);
     const before = await first.getAttribute('aria-label');
     const a = await boxOf(first);
     const b = await boxOf(carried);

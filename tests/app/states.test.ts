@@ -1,7 +1,7 @@
 import { AxeBuilder } from '@axe-core/playwright';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { openBrowser, openPage, servePage } from './browser.ts';
+import type { Page } from 'playwright-core';
+import { describe, expect, it } from 'vitest';
+import { chooseTake, useBuiltPage } from './built-page.ts';
 import { shortTake } from './short-take.ts';
 import { firstStates, type State, states } from './states.ts';
 
@@ -17,16 +17,7 @@ const sizes = [
   { width: 1180, height: 820, touch: true, dark: false },
 ];
 
-let browser: Browser;
-let site: { address: string; close: () => void };
-beforeAll(async () => {
-  browser = await openBrowser();
-  site = await servePage();
-});
-afterAll(async () => {
-  await browser?.close();
-  site?.close();
-});
+const built = useBuiltPage();
 
 async function faults(page: Page, where: string): Promise<string[]> {
   const { violations } = await new AxeBuilder({ page })
@@ -67,16 +58,14 @@ describe('no state of the page has a fault that axe finds', () => {
   it.each(sizes)(
     'at $width x $height',
     async ({ width, height, touch, dark }) => {
-      const { page, errors } = await openPage(browser, site.address, {
+      const { page, errors } = await built.open({
         viewport: { width, height },
         hasTouch: touch,
         colorScheme: dark ? 'dark' : 'light',
       });
       page.setDefaultTimeout(30_000);
       expect(await walk(page, firstStates, !touch)).toEqual([]);
-      const choosing = page.waitForEvent('filechooser');
-      await page.getByRole('button', { name: 'open one' }).click();
-      await (await choosing).setFiles(shortTake());
+      await chooseTake(page, shortTake());
       expect(await walk(page, states, !touch)).toEqual([]);
       expect(errors).toEqual([]);
       await page.context().close();

@@ -1,8 +1,7 @@
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { Page } from 'playwright-core';
+import { beforeAll, describe, expect, it } from 'vitest';
 import { freeTimes } from '../engine/plucks.ts';
-import { openBrowser, openPage, servePage } from './browser.ts';
-import { listen } from './listening.ts';
+import { useBuiltPage } from './built-page.ts';
 import { shortTake } from './short-take.ts';
 
 /**
@@ -10,8 +9,7 @@ import { shortTake } from './short-take.ts';
  * Specification, channel voice messages), handed to the page by a stand-in for `requestMIDIAccess` (Web
  * MIDI API, W3C) with the time stamps that the test wants.
  */
-let browser: Browser;
-let site: { address: string; close: () => void };
+const built = useBuiltPage();
 let page: Page;
 let errors: string[];
 
@@ -62,26 +60,14 @@ const send = (bytes: number[]) =>
   );
 
 beforeAll(async () => {
-  browser = await openBrowser();
-  site = await servePage();
-  ({ page, errors } = await openPage(browser, 'about:blank'));
-  await listen(page);
-  await page.addInitScript(instruments);
-  await page.goto(site.address);
-  const choosing = page.waitForEvent('filechooser');
-  await button('open one').click();
-  await (await choosing).setFiles(shortTake());
+  const prepare = (page: Page) => page.addInitScript(instruments);
+  ({ page, errors } = await built.open({ prepare, files: shortTake() }));
   await page.locator('.sheet-words .slice').first().waitFor();
   await button('listening').first().click();
   await button('play the pads from MIDI').click();
   await page.getByText('MIDI from Two octaves.').waitFor();
   await button('close').click();
 });
-afterAll(async () => {
-  await browser?.close();
-  site?.close();
-});
-
 describe('a MIDI keyboard', () => {
   it('plays the pad that has learned its note, as loud as it is struck', async () => {
     await page.locator('.pad').nth(1).click();

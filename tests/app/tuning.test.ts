@@ -1,12 +1,11 @@
 import { AxeBuilder } from '@axe-core/playwright';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { openBrowser, openPage, servePage } from './browser.ts';
+import type { Page } from 'playwright-core';
+import { beforeAll, describe, expect, it } from 'vitest';
+import { useBuiltPage } from './built-page.ts';
 import { shortTake } from './short-take.ts';
 
 /** Tuning by what is heard: pads and words of the lane brought to the key and to A 440. */
-let browser: Browser;
-let site: { address: string; close: () => void };
+const built = useBuiltPage();
 let page: Page;
 let errors: string[];
 
@@ -21,24 +20,13 @@ const figures = async () => [
 ];
 
 beforeAll(async () => {
-  browser = await openBrowser();
-  site = await servePage();
-  ({ page, errors } = await openPage(browser, site.address));
-  page.setDefaultTimeout(100_000);
-  const choosing = page.waitForEvent('filechooser');
-  await button('open one').click();
-  await (await choosing).setFiles(shortTake(sharp));
+  ({ page, errors } = await built.open({ files: shortTake(sharp) }));
   await page.locator('.sheet-words .slice').first().waitFor();
-  page.setDefaultTimeout(30_000);
-});
-afterAll(async () => {
-  await browser?.close();
-  site?.close();
 });
 
 describe('a chosen pad', () => {
   it('is brought to the nearest note of the key, in one step that can be taken back', async () => {
-    await page.locator('.pad[data-pad="0 1"]').click();
+    await page.locator('.pad:not(.none)').nth(1).click();
     const semitones = value('pitch in semitones');
     await semitones.fill('3');
     await semitones.press('Enter');

@@ -1,23 +1,14 @@
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { Page } from 'playwright-core';
+import { describe, expect, it } from 'vitest';
 import { makeRandom } from '../../shared/math/random.ts';
 import { writeWav } from '../../shared/take/wav-write.ts';
-import { openBrowser, openPage, servePage } from './browser.ts';
-import { listen, untilHeard } from './listening.ts';
+import { useBuiltPage } from './built-page.ts';
+import { untilHeard } from './listening.ts';
 import { shortTake } from './short-take.ts';
 
 /** Takes in which little is to be heard, and stems that come in several versions. */
 const rate = 22050;
-let browser: Browser;
-let site: { address: string; close: () => void };
-beforeAll(async () => {
-  browser = await openBrowser();
-  site = await servePage();
-});
-afterAll(async () => {
-  await browser?.close();
-  site?.close();
-});
+const built = useBuiltPage();
 
 const wav = (name: string, seconds: number, sample: (i: number) => number) => ({
   name,
@@ -34,13 +25,8 @@ const wav = (name: string, seconds: number, sample: (i: number) => number) => ({
 });
 
 async function opened(files: { name: string; mimeType: string; buffer: Buffer }[]) {
-  const { page, errors } = await openPage(browser, 'about:blank');
+  const { page, errors } = await built.open({ files });
   page.setDefaultTimeout(20_000);
-  await listen(page);
-  await page.goto(site.address);
-  const choosing = page.waitForEvent('filechooser');
-  await page.getByRole('button', { name: 'open one' }).click();
-  await (await choosing).setFiles(files);
   const button = (name: string | RegExp) => page.getByRole('button', { name, exact: true });
   return { page, errors, button };
 }

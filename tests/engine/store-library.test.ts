@@ -47,6 +47,27 @@ describe('the library', () => {
     expect(await library.getAudio('f'.repeat(64))).toBeNull();
   });
 
+  it('leaves nothing behind of a file that it was told to stop keeping', async () => {
+    const file = bytes(9 * 1024 * 1024);
+    const stop = (share: number) => {
+      if (share > 0.5) throw new Error('enough');
+    };
+    await expect(library.putAudio(file, 'a'.repeat(64), stop)).rejects.toThrow('enough');
+    const chunks = await new Promise<number>((resolve, reject) => {
+      const opening = indexedDB.open(`library ${count}`);
+      opening.onerror = reject;
+      opening.onsuccess = () => {
+        const counting = opening.result.transaction('chunks').objectStore('chunks').count();
+        counting.onsuccess = () => {
+          opening.result.close();
+          resolve(counting.result);
+        };
+      };
+    });
+    expect(chunks).toBe(0);
+    expect(await library.getAudio('a'.repeat(64))).toBeNull();
+  });
+
   it('lists projects with the one changed last first, and their sizes', async () => {
     const first = await withTake(1);
     const second = { ...(await withTake(2)), name: 'Mole', changed: '2026-02-01T00:00:00.000Z' };

@@ -1,3 +1,4 @@
+import 'fake-indexeddb/auto';
 import { inflateRawSync } from 'node:zlib';
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { HeardTake } from '../../shared/cut/hear-take.ts';
@@ -97,6 +98,21 @@ describe('what the worker does', () => {
     const again = jobs.hear({ fixes }, quiet);
     expect(inferred).toEqual(again.beats);
     expect(inferred.some((beat) => Math.abs(beat.time - fixes[0].beat) < 1e-9)).toBe(true);
+  });
+
+  it('reads a file, keeps it, and reads it again from what is kept, bit for bit', async () => {
+    const [bytes] = files as [Uint8Array<ArrayBuffer>];
+    const blob = new Blob([bytes]);
+    const read = await jobs.read({ name: 'mix.wav', blob });
+    expect(read?.hash).toBe(await hashOf(bytes));
+    expect(read?.audio?.channels[0]).toEqual(mix.channels[0]);
+    expect(await jobs.read({ name: 'mix.wav', hash: read?.hash ?? '' })).toBeNull();
+    expect(await jobs.keepFile({ blob, hash: read?.hash ?? '' }, quiet)).toBe(true);
+    expect(await jobs.read({ name: 'mix.wav', hash: read?.hash ?? '' })).toEqual(read);
+    const other = new Blob([Uint8Array.from([1, 2, 3, 4])]);
+    expect((await jobs.read({ name: 'a.mp3', blob: other }))?.audio).toBeNull();
+    const empty = jobs.read({ name: 'empty.wav', blob: new Blob([]) });
+    await expect(empty).rejects.toThrow('empty.wav is empty');
   });
 
   it('renders a lane of the exact length, whose stems add up to the mix', () => {

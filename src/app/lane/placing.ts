@@ -1,3 +1,4 @@
+import { batch } from 'solid-js';
 import type { NamedSlice } from '../../../shared/cut/slice.ts';
 import type { Lane } from '../../../shared/loop/lane.ts';
 import type { Beats } from '../../../shared/math/units.ts';
@@ -66,15 +67,18 @@ function inARow(slices: readonly NamedSlice[], lane: Lane, at: Beats): NewPlacem
 /** Sets slices on the lane by step: behind what stands there, from the start again when it is full. */
 export function placeByStep(page: Page, ids: readonly string[], at?: Beats): void {
   const { store } = page.desk;
-  const lane = flipInView(page);
-  const project = store.project();
-  if (!lane || !project) return;
-  const slices = ids.flatMap((id) => project.slices.find((one) => one.id === id) ?? []);
-  const from = at ?? nextStep(lane, project.slices) % beatsOf(lane);
-  store.edit(placeSlices(lane.id, inARow(slices, lane, from)));
-  page.messages.say(
-    slices.length === 1 ? 'Set on the lane.' : `${slices.length} slices set on the lane.`,
-  );
+  // A new flip and what stands on it are shown in one go.
+  const placed = batch(() => {
+    const lane = flipInView(page);
+    const project = store.project();
+    if (!lane || !project) return 0;
+    const slices = ids.flatMap((id) => project.slices.find((one) => one.id === id) ?? []);
+    const from = at ?? nextStep(lane, project.slices) % beatsOf(lane);
+    store.edit(placeSlices(lane.id, inARow(slices, lane, from)));
+    return slices.length;
+  });
+  if (placed > 0)
+    page.messages.say(placed === 1 ? 'Set on the lane.' : `${placed} slices set on the lane.`);
 }
 
 /** The grid point nearest to a position. */

@@ -41,9 +41,11 @@ export const handsAt = (built: BuiltPage, { width, height }: Size, by: 'mouse' |
       const box = await boxOf(await wide(k));
       return { x: box.x + box.width * share, y: box.y + down };
     };
-    const pad = (place: string) => page.locator(`[data-pad="${place}"]`);
-    const onPad = async (place: string) => {
-      const box = await boxOf(pad(place));
+    /** Pads that hold a slice, and pads that hold none, whatever the hearing suggested. */
+    const pad = (which: 'full' | 'empty', k = 0) =>
+      page.locator(which === 'full' ? '.pad:not(.none)' : '.pad.none').nth(k);
+    const onPad = async (which: 'full' | 'empty', k = 0) => {
+      const box = await boxOf(pad(which, k));
       return { x: box.x + box.width / 2, y: box.y + box.height / 2 };
     };
     const letGo = () => page.keyboard.press('Escape');
@@ -165,14 +167,16 @@ export const handsAt = (built: BuiltPage, { width, height }: Size, by: 'mouse' |
     });
 
     it('plays pads, carries words to them, swaps and clears them', async () => {
-      await hand.press(await onPad('0 0'));
+      const first = await onPad('full');
+      const free = await onPad('empty', 3);
+      await hand.press(first);
       await untilHeard(page);
       await letGo();
-      await hand.carry(await spot(1), await onPad('3 3'));
+      await hand.carry(await spot(1), free);
       await made('put slices on pads', 'keep');
-      await hand.carry(await onPad('3 3'), await onPad('0 0'));
+      await hand.carry(free, first);
       await made('swap pads', 'keep');
-      await hand.press(await onPad('0 0'));
+      await hand.press(first);
       await press('clear');
       await made('clear a pad');
       await made('swap pads');
@@ -180,7 +184,7 @@ export const handsAt = (built: BuiltPage, { width, height }: Size, by: 'mouse' |
     });
 
     it('says how a pad sounds, in its sentence', async () => {
-      await hand.press(await onPad('0 1'));
+      await hand.press(await onPad('full', 1));
       const pitch = await boxOf(page.getByRole('spinbutton', { name: 'pitch in semitones' }));
       const at = { x: pitch.x + 10, y: pitch.y + pitch.height / 2 };
       await hand.drag(at, { x: at.x + 14, y: at.y });
@@ -262,7 +266,7 @@ export const handsAt = (built: BuiltPage, { width, height }: Size, by: 'mouse' |
       await press('play it in');
       await button('counting in …').waitFor();
       await button('play it in').waitFor();
-      await hand.press(await onPad('0 1'));
+      await hand.press(await onPad('full', 1));
       await untilHeard(page);
       await press('play it in');
       await button('Undo: play a pass').waitFor();
