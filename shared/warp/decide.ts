@@ -32,7 +32,11 @@ export function decide(
 ): WarpPlan {
   const { bands } = splitter;
   const frames = shortFrames(sum, bands, (share, doing) => progress?.(0.6 * share, doing));
-  const attacks = findAttacks(frames, sum);
+  const attacks = findAttacks(
+    frames,
+    sum,
+    wish.map.anchors.map(({ from }) => from),
+  );
   const fresh = bands.map(
     (band, b) =>
       new Newness(
