@@ -25,49 +25,65 @@ const STEADY_FROM: Share = 0.5;
 
 const SOUND = ['bassRise', 'highRise', 'strength', 'change', 'wait', 'rest'] as const;
 const SOUND_AT = SOUND.map((name) => CUE_NAMES.indexOf(name));
-const MEASURES = SOUND.length + 2;
+/** Beats before and after between which pitch classes change. */
+const CHANGES = [2, 4] as const;
+/** Numbers that tell the first beat of a bar: one for each of `SOUND`, then one for each of `CHANGES`. */
+export const MEASURES = SOUND.length + CHANGES.length;
+
+/** Weights of the measures, then the constant. */
+type Weights = readonly number[];
 
 /**
- * Log odds that a beat is the first of its bar, a number for each of `SOUND` and for the change of pitch
- * classes from the two and the four beats before to as many after, each against the beat's neighbours.
- * Fitted by logistic regression on the development set and the lessons of tests/perform. Steady players of
- * drums and walking bass mark bars by other means than free ones, and what speaks for a bar line counts less
- * there, since it repeats itself. `reset` is what a bar of another length costs: heard beats in free
- * time are now and then one too few or too many.
+ * Log odds that a beat is the first of its bar. Fitted by tests/bench/fit-bars.ts. Free players mark the first
+ * beat against all others, and heard beats of theirs are now and then one too few or too many: `reset` is what a
+ * bar of another length costs. Steady players of drums and walking bass mark bars by other means, and what
+ * marks the middle of the bar is nearly what marks its start: they are told from the beats between, each
+ * by weights of its own.
  */
-const FREE = {
-  weights: [1.535, -0.406, 1.388, 0.751, -0.312, -0.861, 2.704, -0.345],
-  bias: -0.176,
+const FREE: { first: Weights; middle: Weights | null; reset: number } = {
+  first: [1.535, -0.406, 1.388, 0.751, -0.312, -0.861, 2.704, -0.345, -0.176],
+  middle: null,
   reset: 2.5,
 };
-const STEADY = {
-  weights: [0.163, -0.268, 0, 0.273, -0.094, -0.116, -0.09, 0.373],
-  bias: -0.035,
+const STEADY: typeof FREE = {
+  first: [0.22, -0.99, -0.35, 0.74, -0.08, -0.12, -0.32, 0.73, -0.07],
+  middle: [0.02, -0.75, 0.27, 0.31, -0.11, 0.15, -0.64, 0.3, 0.03],
   reset: 20,
 };
 
-/** How much each beat sounds like the first of a bar: log odds against any beat. */
-export function barOdds(
-  evidence: BeatEvidence,
-  beats: readonly Seconds[],
-  steady: Share,
-): Float64Array {
-  const { weights, bias } = steady > STEADY_FROM ? STEADY : FREE;
+/** What speaks for each beat being the first of a bar, and the middle one of a bar of four or six. */
+export interface BarOdds {
+  readonly first: Float64Array;
+  readonly middle: Float64Array;
+}
+
+/** How much each beat sounds like the first, or the middle, of a bar: log odds against the other beats. */
+export function barOdds(evidence: BeatEvidence, beats: readonly Seconds[], steady: Share): BarOdds {
+  const { first, middle } = steady > STEADY_FROM ? STEADY : FREE;
+  const rows = barMeasures(evidence, beats);
+  const odds = (weights: Weights) =>
+    Float64Array.from(beats, (_, i) => {
+      let sum = weights[MEASURES];
+      for (let m = 0; m < MEASURES; m++) sum += weights[m] * rows[i * MEASURES + m];
+      return sum;
+    });
+  return { first: odds(first), middle: middle ? odds(middle) : new Float64Array(beats.length) };
+}
+
+/** The measures of each beat against those of its neighbours, a row of `MEASURES` a beat. */
+export function barMeasures(evidence: BeatEvidence, beats: readonly Seconds[]): Float64Array {
   const rows = measures(evidence, beats);
-  return Float64Array.from(beats, (_, i) => {
-    let odds = bias;
-    for (let m = 0; m < MEASURES; m++) {
-      let others = 0;
-      let count = 0;
-      const last = Math.min(beats.length - 1, i + NEIGHBOURS);
-      for (let k = Math.max(0, i - NEIGHBOURS); k <= last; k++) {
-        if (k === i) continue;
-        others += rows[k * MEASURES + m];
-        count++;
-      }
-      odds += weights[m] * (rows[i * MEASURES + m] - others / Math.max(1, count));
+  return rows.map((value, at) => {
+    const i = Math.floor(at / MEASURES);
+    let others = 0;
+    let count = 0;
+    const last = Math.min(beats.length - 1, i + NEIGHBOURS);
+    for (let k = Math.max(0, i - NEIGHBOURS); k <= last; k++) {
+      if (k === i) continue;
+      others += rows[at + (k - i) * MEASURES];
+      count++;
     }
-    return odds;
+    return value - others / Math.max(1, count);
   });
 }
 
@@ -92,7 +108,7 @@ function measures({ times, cues, fresh }: BeatEvidence, beats: readonly Seconds[
     }
   }
   for (let i = 0; i < n; i++)
-    [2, 4].forEach((reach, m) => {
+    CHANGES.forEach((reach, m) => {
       const before = between(sums, Math.max(0, i - reach), i);
       const after = between(sums, i, Math.min(n, i + reach));
       rows[i * MEASURES + SOUND.length + m] = 1 - cosine(before, after);
@@ -140,7 +156,7 @@ function counted(isOne: readonly boolean[], metre: number): number[] {
 export function countBars(
   beats: readonly Seconds[],
   ones: readonly Seconds[],
-  odds: Float64Array,
+  odds: BarOdds,
   steady: Share = 0,
 ): number[] {
   const n = beats.length;
@@ -166,12 +182,13 @@ export function countBars(
 
 /** The best bar lines of one metre. */
 function bestBars(
-  odds: Float64Array,
+  { first, middle }: BarOdds,
   metre: number,
   reset: number,
   marked: ReadonlySet<number>,
 ): { isOne: boolean[]; worth: number } {
-  const n = odds.length;
+  const n = first.length;
+  const half = metre > 2 && metre % 2 === 0 ? metre / 2 : -1;
   const from = new Int8Array(n * metre);
   let before = new Float64Array(metre);
   let now = new Float64Array(metre);
@@ -191,7 +208,8 @@ function bestBars(
       }
       from[i * metre + place] = last;
       const barred = place > 0 && marked.has(i);
-      now[place] = barred ? Number.NEGATIVE_INFINITY : worth + (place === 0 ? odds[i] : 0);
+      const gain = place === 0 ? first[i] : place === half ? middle[i] : 0;
+      now[place] = barred ? Number.NEGATIVE_INFINITY : worth + gain;
     }
     [before, now] = [now, before];
   }

@@ -1,5 +1,5 @@
 import type { Seconds } from '../math/units.ts';
-import { barOdds, countBars } from './bars.ts';
+import { type BarOdds, barOdds, countBars } from './bars.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import type { BeatState } from './beat-state.ts';
 import { steadiness } from './beat-steady.ts';
@@ -12,14 +12,12 @@ export function countsOf(evidence: BeatEvidence, state: BeatState): number[] {
 }
 
 /** What speaks for a bar at each beat, later by as many beats as the user said. */
-function lateBars(
-  times: readonly Seconds[],
-  odds: Float64Array,
-  late: BeatState['late'],
-): Float64Array {
+function lateBars(times: readonly Seconds[], odds: BarOdds, late: BeatState['late']): BarOdds {
   if (late.length === 0) return odds;
-  return odds.map((_, i) => {
-    const by = late.reduce((sum, { from, beats }) => sum + (times[i] >= from ? beats : 0), 0);
-    return odds[i - by] ?? 0;
-  });
+  const moved = (of: Float64Array) =>
+    of.map((_, i) => {
+      const by = late.reduce((sum, { from, beats }) => sum + (times[i] >= from ? beats : 0), 0);
+      return of[i - by] ?? 0;
+    });
+  return { first: moved(odds.first), middle: moved(odds.middle) };
 }

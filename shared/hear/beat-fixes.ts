@@ -44,7 +44,7 @@ export function startBeats(evidence: BeatEvidence): BeatState {
 }
 
 /** How firmly a level holds that most of the take is heard at: as in `TUNING`. */
-const USUAL = { spread: 0.3, levelWeight: 0.8, keep: 2 };
+const USUAL = { spread: 0.2, levelWeight: 1.5, keep: 2 };
 
 /** Beats heard again along those of one level, where some stretch was heard with twice as many. */
 function atOneLevel(evidence: BeatEvidence, state: BeatState): BeatState {
