@@ -110,33 +110,52 @@ export class Noise {
       for (const end = k + block; k < end; k++) sum += Math.sqrt(power[k]);
       sums[b] = sum;
     }
+    let wide = 0;
+    for (let b = 0; b < Math.min(around, blocks); b++) wide += sums[b];
     for (let b = 0, k = 0; b < blocks; b++) {
-      const first = Math.max(0, b - around);
-      const last = Math.min(blocks - 1, b + around);
-      let sum = 0;
-      for (let i = first; i <= last; i++) sum += sums[i];
-      const mean = sum / ((last - first + 1) * block);
+      if (b + around < blocks) wide += sums[b + around];
+      if (b > around) wide -= sums[b - around - 1];
+      const n = Math.min(blocks - 1, b + around) - Math.max(0, b - around) + 1;
       let most = 0;
       let square = 0;
       for (const end = k + block; k < end; k++) {
         if (power[k] > most) most = power[k];
         square += power[k];
       }
-      squares[b] = square;
-      clear[b] = mean > 0 ? ramp(Math.sqrt(most) / mean, aside, standsOut) : 0;
+      const mean = wide / (n * block);
+      const share = mean > 0 ? ramp(Math.sqrt(most) / mean, aside, standsOut) : 0;
+      clear[b] = share;
+      squares[b] = share * square;
     }
-    for (let b = 0; b < blocks; b++) {
-      let sum = 0;
-      let square = 0;
-      let count = 0;
-      for (let i = Math.max(0, b - around), end = Math.min(blocks, b + around + 1); i < end; i++) {
-        sum += clear[i] * sums[i];
-        square += clear[i] * squares[i];
-        count += clear[i] * block;
+    for (let b = 0; b < blocks; b++) sums[b] *= clear[b];
+    let sum = 0;
+    let square = 0;
+    let count = 0;
+    for (let b = -around; b < blocks; b++) {
+      const next = b + around;
+      if (next < blocks) {
+        sum += sums[next];
+        square += squares[next];
+        count += clear[next];
       }
-      const flatness = square > 0 ? (sum * sum) / (count * square) : 0;
-      const beside = Math.min(clear[b], clear[b - 1] ?? 1, clear[b + 1] ?? 1);
-      shares[b] = beside * ramp(count, 2 * block, 3 * block) * ramp(flatness, peaky, flat);
+      const gone = b - around - 1;
+      if (gone >= 0) {
+        sum -= sums[gone];
+        square -= squares[gone];
+        count -= clear[gone];
+      }
+      if (b < 0) continue;
+      const beside = Math.min(
+        clear[b],
+        b > 0 ? clear[b - 1] : 1,
+        b + 1 < blocks ? clear[b + 1] : 1,
+      );
+      if (beside === 0 || square <= 0) {
+        shares[b] = 0;
+        continue;
+      }
+      const flatness = (sum * sum) / (count * block * square);
+      shares[b] = beside * ramp(count, 2, 3) * ramp(flatness, peaky, flat);
     }
   }
 }
