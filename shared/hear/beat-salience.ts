@@ -1,8 +1,9 @@
 import { CONTEXT, contextsOf } from './beat-context.ts';
 import { CUES } from './beat-cues.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
+import { SUPPORTED, supportsOf } from './beat-support.ts';
 import type { Tuning } from './beat-tuning.ts';
-import { SALIENCE } from './beat-weights.ts';
+import { FIRST_SIGHT, SALIENCE } from './beat-weights.ts';
 import { Perceptron } from './perceptron.ts';
 
 /**
@@ -11,17 +12,17 @@ import { Perceptron } from './perceptron.ts';
  */
 export type Salience = Float64Array;
 
-let net: Perceptron | undefined;
+let nets: { readonly first: Perceptron; readonly second: Perceptron } | undefined;
 
-/** The network as it was taught by tests/bench/fit-beat-nets.ts. */
-function taughtNet(): Perceptron {
-  net ??= new Perceptron(SALIENCE);
-  return net;
+/** The networks for a first and a second look, as tests/bench/fit-beat-nets.ts taught them. */
+function taughtNets() {
+  nets ??= { first: new Perceptron(FIRST_SIGHT), second: new Perceptron(SALIENCE) };
+  return nets;
 }
 
 /** What was taught; the cues by themselves say nothing more until a user's beats show that they do. */
 export function commonSalience(): Salience {
-  const { weights, bias } = taughtNet().last;
+  const { weights, bias } = taughtNets().second.last;
   return Float64Array.from([...new Array<number>(CUES).fill(0), ...weights, bias]);
 }
 
@@ -31,11 +32,14 @@ const known = new WeakMap<BeatEvidence, Float64Array>();
 function traitsOf(evidence: BeatEvidence): Float64Array {
   const made = known.get(evidence);
   if (made) return made;
+  const { first, second } = taughtNets();
+  const { times } = evidence;
   const contexts = contextsOf(evidence);
-  const traits = taughtNet().last.weights.length;
-  const n = evidence.times.length;
-  const all = new Float64Array(n * traits);
-  for (let i = 0; i < n; i++) all.set(taughtNet().hidden(contexts, i * CONTEXT), i * traits);
+  const odds = Float64Array.from(times, (_, i) => first.odds(contexts, i * CONTEXT));
+  const looks = supportsOf(times, contexts, odds);
+  const traits = second.last.weights.length;
+  const all = new Float64Array(times.length * traits);
+  for (let i = 0; i < times.length; i++) all.set(second.hidden(looks, i * SUPPORTED), i * traits);
   known.set(evidence, all);
   return all;
 }

@@ -1,15 +1,16 @@
 /**
- * Teaches the two networks that beats are inferred with, and writes `shared/hear/beat-weights.ts`.
+ * Teaches the networks that beats are inferred with, and writes `shared/hear/beat-weights.ts`.
  *
  *   npx tsx tests/bench/fit-beat-nets.ts
  *
- * First it records lessons of tests/perform and practice pieces (beats/practice.ts), 286 in all and none of
+ * First it records lessons of tests/perform and practice pieces (beats/practice.ts), 446 in all and none of
  * the development or check sets (nor real timing that the check set has), and keeps what is heard in them.
- * Then (1) SALIENCE: whether an onset lies within 40 ms of a true beat, from what is around it; (2) RHYTHM:
+ * Then (1) FIRST_SIGHT: whether an onset lies within 40 ms of a true beat, from what is around it; (2) SALIENCE:
+ * the same, told what the first thinks of the onsets an interval away; (3) RHYTHM:
  * whether an interval from one onset to another is one beat, or two or three with silent ones between, from
- * the rhythm in it and beside it. The second builds on the first, which must not have been taught on the same
+ * the rhythm in it and beside it. Each builds on the one before, which must not have been taught on the same
  * pieces: each half of the pieces is judged by a network taught on the other. Fit the constants again
- * afterwards (fit-beats.ts). About 25 minutes on one core, most of it for the recordings; needs fluidsynth
+ * afterwards (fit-beats.ts). About 40 minutes on one core, most of it for the recordings; needs fluidsynth
  * and a python3 with numpy.
  */
 import { spawnSync } from 'node:child_process';
@@ -19,6 +20,7 @@ import { fileURLToPath } from 'node:url';
 import { CONTEXT, contextsOf } from '../../shared/hear/beat-context.ts';
 import { REACH } from '../../shared/hear/beat-path.ts';
 import { describeInterval, type Interval, RHYTHM_INPUTS } from '../../shared/hear/beat-rhythm.ts';
+import { SUPPORTED, supportsOf } from '../../shared/hear/beat-support.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import { lesson } from '../perform/sets.ts';
@@ -27,13 +29,13 @@ import { BEATS_CACHE, type HeardPiece, heardPiece } from './beats/heard-piece.ts
 import { type PracticeKind, practicePiece } from './beats/practice.ts';
 
 const LESSONS: Record<Kind, number> = {
-  piano: 60,
-  trio: 26,
-  extreme: 30,
+  piano: 90,
+  trio: 44,
+  extreme: 48,
   steady: 14,
-  ensemble: 14,
+  ensemble: 30,
 };
-const PRACTICE: Record<PracticeKind, number> = { piano: 60, trio: 31, extreme: 37, steady: 28 };
+const PRACTICE: Record<PracticeKind, number> = { piano: 100, trio: 50, extreme: 56, steady: 28 };
 /** An onset this near to a beat is on it. */
 const ON_BEAT: Seconds = 0.04;
 /** Of the many intervals that are no beats these shares are kept: those of one beat, and of several. */
@@ -149,34 +151,52 @@ const pieces = sessions.map((session) => {
   return piece;
 });
 
-const common = { crossed: false, batch: 512 };
-const onsets = new Rows('salience', {
-  ...common,
-  inputs: CONTEXT,
-  hidden: [64, 24],
-  epochs: 16,
-  decay: 0.2,
-  drop: 0.3,
-  bias: 0,
-  crossed: true,
-  batch: 256,
-});
-for (const [p, { beats, evidence }] of pieces.entries()) {
-  const contexts = contextsOf(evidence);
-  for (const [i, time] of evidence.times.entries())
-    onsets.add(
-      contexts.subarray(i * CONTEXT, (i + 1) * CONTEXT),
-      nearestBeat(beats, time) >= 0,
-      1,
-      p % 2,
-    );
+/** How like beats the onsets of all pieces are, each half of the pieces judged by the other's network. */
+function crossed(name: string): Float32Array {
+  return new Float32Array(
+    new Uint8Array(readFileSync(join(BEATS_CACHE, `${name}.crossed`))).buffer,
+  );
 }
-const salience = onsets.teach();
 
-const crossedBytes = readFileSync(join(BEATS_CACHE, 'salience.crossed'));
-const crossed = new Float32Array(new Uint8Array(crossedBytes).buffer);
+/** Has a network taught about onsets, from a row of numbers each. */
+function teachOnsets(
+  name: string,
+  layout: { readonly inputs: number } & Record<string, unknown>,
+  rowsOf: (piece: HeardPiece, from: number) => Float32Array,
+): string {
+  const { inputs } = layout;
+  const onsets = new Rows(name, { bias: 0, crossed: true, batch: 256, ...layout });
+  let from = 0;
+  for (const [p, piece] of pieces.entries()) {
+    const rows = rowsOf(piece, from);
+    for (const [i, time] of piece.evidence.times.entries()) {
+      const own = rows.subarray(i * inputs, (i + 1) * inputs);
+      onsets.add(own, nearestBeat(piece.beats, time) >= 0, 1, p % 2);
+    }
+    from += piece.evidence.times.length;
+  }
+  return onsets.teach();
+}
+
+const firstSight = teachOnsets(
+  'first-sight',
+  { inputs: CONTEXT, hidden: [32], epochs: 16, decay: 0.2, drop: 0.2 },
+  (piece) => contextsOf(piece.evidence),
+);
+const atFirst = crossed('first-sight');
+const salience = teachOnsets(
+  'salience',
+  { inputs: SUPPORTED, hidden: [48, 24], epochs: 16, decay: 0.2, drop: 0.3 },
+  ({ evidence }, from) => {
+    const odds = atFirst.subarray(from, from + evidence.times.length);
+    return supportsOf(evidence.times, contextsOf(evidence), odds);
+  },
+);
+const judged = crossed('salience');
+
 const intervals = new Rows('rhythm', {
-  ...common,
+  crossed: false,
+  batch: 512,
   inputs: RHYTHM_INPUTS,
   hidden: [24],
   epochs: 8,
@@ -188,7 +208,7 @@ const inputs = new Float32Array(RHYTHM_INPUTS);
 let from = 0;
 for (const [p, piece] of pieces.entries()) {
   const n = piece.evidence.times.length;
-  const odds = Float64Array.from(crossed.subarray(from, from + n), (x) =>
+  const odds = Float64Array.from(judged.subarray(from, from + n), (x) =>
     Math.max(-4, Math.min(4, x)),
   );
   from += n;
@@ -209,6 +229,8 @@ writeFileSync(
 import type { PackedPerceptron } from './perceptron.ts';
 
 /** Whether an onset carries a beat, from its context (beat-context.ts). */
+export const FIRST_SIGHT: PackedPerceptron = ${firstSight};
+/** The same from its context and from how like beats others are (beat-support.ts). */
 export const SALIENCE: PackedPerceptron = ${salience};
 /** Whether an interval is a beat or several, from its rhythm (beat-rhythm.ts). */
 export const RHYTHM: PackedPerceptron = ${rhythm};

@@ -4,7 +4,7 @@ import { CUES } from '../../shared/hear/beat-cues.ts';
 import type { BeatEvidence } from '../../shared/hear/beat-evidence.ts';
 import { describeInterval, RHYTHM_INPUTS, rhythmOf } from '../../shared/hear/beat-rhythm.ts';
 import { commonSalience, saliences } from '../../shared/hear/beat-salience.ts';
-import { RHYTHM, SALIENCE } from '../../shared/hear/beat-weights.ts';
+import { FIRST_SIGHT, RHYTHM, SALIENCE } from '../../shared/hear/beat-weights.ts';
 import { type PackedPerceptron, Perceptron } from '../../shared/hear/perceptron.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 
@@ -65,7 +65,7 @@ describe('a packed perceptron', () => {
   });
 
   test('the taught ones have a weight for all that they are told', () => {
-    for (const { mean, spread, layers } of [SALIENCE, RHYTHM]) {
+    for (const { mean, spread, layers } of [FIRST_SIGHT, SALIENCE, RHYTHM]) {
       expect(spread).toHaveLength(mean.length);
       let inputs = mean.length;
       for (const { weights, steps, biases } of layers) {
