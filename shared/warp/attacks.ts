@@ -220,7 +220,7 @@ function rises(frames: Frames, split: readonly number[], at: number, ms: number)
     return n > 0 ? sum / n : 0;
   };
   return split.slice(1).map((_, b) => {
-    const before = mean(at - Math.round(16 * ms), at - Math.round(8 * ms), b);
+    const before = mean(at - Math.round(16 * ms), at - Math.round(5 * ms), b);
     const after = mean(at, at + Math.round(8 * ms), b);
     if (after <= 0) return 0;
     return before <= 0 ? 100 : Math.min(100, 10 * Math.log10(after / before));
