@@ -2,7 +2,7 @@ import type { Page } from 'playwright-core';
 
 /**
  * The states that the page can be in, in an order in which a hand comes through them: each begins where
- * the one before ended. Looked at by `states.test.ts` (nothing that axe finds fault with) and by `look.ts`
+ * the one before ended. Looked at by `states/` (nothing that axe finds fault with) and by `look.ts`
  * (pictures). The page has a take with stems when the second part begins.
  */
 export interface State {

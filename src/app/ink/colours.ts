@@ -16,10 +16,17 @@ export interface Colours {
   readonly figures: string;
 }
 
+/** A colour that is one by day and another by night is only told as an element wears it. */
 function read(): Colours {
-  const style = getComputedStyle(document.documentElement);
-  const of = (name: string) => style.getPropertyValue(name).trim();
-  return {
+  const worn = document.createElement('i');
+  document.body.append(worn);
+  const style = getComputedStyle(worn);
+  const of = (name: string) => {
+    worn.style.setProperty('color', `var(${name})`);
+    return style.color;
+  };
+  const font = (name: string) => style.getPropertyValue(name).trim();
+  const colours = {
     paper: of('--paper'),
     leaf: of('--leaf'),
     leafPressed: of('--leaf-pressed'),
@@ -29,9 +36,11 @@ function read(): Colours {
     inkSoft: of('--ink-soft'),
     accent: of('--accent'),
     accentWash: of('--accent-wash'),
-    text: of('--text'),
-    figures: of('--figures'),
+    text: font('--text'),
+    figures: font('--figures'),
   };
+  worn.remove();
+  return colours;
 }
 
 /**

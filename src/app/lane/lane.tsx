@@ -202,6 +202,7 @@ export function LaneRegion() {
       {/* biome-ignore lint/a11y/noStaticElementInteractions: the hand works on the whole lane; its words are true buttons. */}
       <div
         class="lane-paper"
+        classList={{ ruled: lane() === null }}
         ref={paper}
         onPointerDown={hands.down}
         onPointerMove={hands.move}

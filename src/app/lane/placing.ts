@@ -49,7 +49,8 @@ export function flipInView(page: Page): Lane | null {
 function nextStep(lane: Lane, slices: readonly NamedSlice[]): Beats {
   const ends = placementsOf(lane).map((one) => {
     const slice = slices.find((s) => s.id === one.slice);
-    return one.at + (one.length ?? (slice ? naturalBeats(slice, lane) : 1));
+    // However short it is, the next one does not land on it.
+    return one.at + Math.max(0.5, one.length ?? (slice ? naturalBeats(slice, lane) : 1));
   });
   return Math.ceil(Math.max(0, ...ends) * 2 - 0.25) / 2;
 }

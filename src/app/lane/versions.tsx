@@ -145,23 +145,25 @@ export function Versions() {
           </div>
         )}
       </Show>
-      <p class="figure versions-loudness">{loudness()}</p>
-      <p class="listening">
-        <button type="button" class="word" onClick={() => page.setOverlay('listening')}>
-          listening
-        </button>{' '}
-        at{' '}
-        <NumberValue
-          name="listening level"
-          value={sound.level()}
-          min={-60}
-          max={0}
-          step={1}
-          stride={6}
-          show={(level) => `${figure(level)} dB`}
-          change={sound.setLevel}
-        />
-      </p>
+      <div class="versions-heard">
+        <p class="figure">{loudness()}</p>
+        <p class="listening">
+          <button type="button" class="word" onClick={() => page.setOverlay('listening')}>
+            listening
+          </button>{' '}
+          at{' '}
+          <NumberValue
+            name="listening level"
+            value={sound.level()}
+            min={-60}
+            max={0}
+            step={1}
+            stride={6}
+            show={(level) => `${figure(level)} dB`}
+            change={sound.setLevel}
+          />
+        </p>
+      </div>
     </div>
   );
 }

@@ -78,8 +78,8 @@ export function Sentence() {
             fallback={
               <span class="note">
                 {store.project()
-                  ? 'Press a word to hear it. Choose lines by their numbers, and set them on the lane.'
-                  : 'Nothing is selected.'}
+                  ? 'Press a word or its pad to hear it. Choose a line by its number, and set it on the lane.'
+                  : 'What you press is told here in a sentence; its underlined words are what you can change.'}
               </span>
             }
           >

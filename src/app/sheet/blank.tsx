@@ -15,7 +15,7 @@ export function Blank() {
       <button type="button" class="inline" onClick={() => void desk.openDemo()}>
         try the demo take
       </button>
-      .
+      .<span class="blank-note note">Everything is heard on this machine; nothing leaves it.</span>
     </p>
   );
 }

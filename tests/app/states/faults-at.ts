@@ -1,9 +1,9 @@
 import { AxeBuilder } from '@axe-core/playwright';
 import type { Page } from 'playwright-core';
 import { describe, expect, it } from 'vitest';
-import { chooseTake, useBuiltPage } from './built-page.ts';
-import { shortTake } from './short-take.ts';
-import { firstStates, type State, states } from './states.ts';
+import { type BuiltPage, chooseTake } from '../built-page.ts';
+import { shortTake } from '../short-take.ts';
+import { firstStates, type State, states } from '../states.ts';
 
 /**
  * No rule of WCAG 2.2 A or AA is broken in any state of the page, at each size, by day and by night
@@ -11,13 +11,6 @@ import { firstStates, type State, states } from './states.ts';
  * exception "equivalent": each can be reached by keys, and zooming in parts them).
  */
 const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
-const sizes = [
-  { width: 1366, height: 768, touch: false, dark: false },
-  { width: 820, height: 1180, touch: true, dark: true },
-  { width: 1180, height: 820, touch: true, dark: false },
-];
-
-const built = useBuiltPage();
 
 async function faults(page: Page, where: string): Promise<string[]> {
   const { violations } = await new AxeBuilder({ page })
@@ -54,23 +47,26 @@ async function walk(page: Page, list: readonly State[], all: boolean): Promise<s
   return found;
 }
 
-describe('no state of the page has a fault that axe finds', () => {
-  it.each(sizes)(
-    'at $width x $height',
-    async ({ width, height, touch, dark }) => {
+export interface View {
+  readonly width: number;
+  readonly height: number;
+  readonly touch: boolean;
+  readonly dark: boolean;
+}
+
+export const faultsAt = (built: BuiltPage, { width, height, touch, dark }: View) =>
+  describe('no state of the page has a fault that axe finds', () => {
+    it(`at ${width} x ${height}, ${dark ? 'by night' : 'by day'}`, async () => {
       const { page, errors } = await built.open({
         viewport: { width, height },
         hasTouch: touch,
         colorScheme: dark ? 'dark' : 'light',
       });
-      page.setDefaultTimeout(30_000);
       expect(await walk(page, firstStates, !touch)).toEqual([]);
       await chooseTake(page, shortTake());
       expect(await walk(page, states, !touch)).toEqual([]);
       expect(errors).toEqual([]);
       await page.context().close();
       // Axe reads every element some dozens of times: a minute where many share the machine.
-    },
-    400_000,
-  );
-});
+    }, 400_000);
+  });
