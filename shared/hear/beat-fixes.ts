@@ -50,7 +50,8 @@ const USUAL = { spread: 0.2, levelWeight: 1.5, keep: 2 };
 function atOneLevel(evidence: BeatEvidence, state: BeatState): BeatState {
   const even = oneLevel(evidence, state.times);
   if (!even) return state;
-  const tuning = { ...state.tuning, ...USUAL, level: even.level };
+  const freedom = Math.min(state.tuning.freedom, even.freedom);
+  const tuning = { ...state.tuning, ...USUAL, level: even.level, freedom };
   return {
     ...state,
     times: inferred(evidence, { ...NOTHING_KNOWN, tuning, likely: even.times }).times,

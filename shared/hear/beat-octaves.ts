@@ -47,16 +47,24 @@ function leaps(times: readonly Seconds[], at: number): boolean {
   return false;
 }
 
+/** Mean size of a move of tempo from beat to beat, as a natural log of the interval. */
+function freedomOf(times: readonly Seconds[]): number {
+  const logs = times.slice(1).map((time, i) => Math.log(time - times[i]));
+  const moves = logs.slice(1).map((log, i) => Math.abs(log - logs[i]));
+  return moves.reduce((sum, move) => sum + move, 0) / Math.max(1, moves.length);
+}
+
 /**
  * Players count a piece at one level: where a long stretch was heard with twice as many beats as most of
  * the take, and the tempo leaps there or back, every second one stays, all through in the same phase.
  *
- * @returns the beats of one level and the natural log of its usual interval; null where all are already
+ * @returns the beats of one level, the natural log of its usual interval and how freely its tempo moves; null
+ * where all are at one level already
  */
 export function oneLevel(
   evidence: BeatEvidence,
   times: readonly Seconds[],
-): { readonly times: readonly Seconds[]; readonly level: number } | null {
+): { readonly times: Seconds[]; readonly level: number; readonly freedom: number } | null {
   const levels = localLevels(times);
   const usual = usualLevel(times, levels);
   const octaves = levels.map((level) => Math.round((level - usual) / Math.LN2));
@@ -76,5 +84,5 @@ export function oneLevel(
   }
   if (!changed) return null;
   const apart = even.filter((time, i) => i === 0 || time - even[i - 1] > SHORTEST);
-  return { times: apart, level: usual };
+  return { times: apart, level: usual, freedom: freedomOf(apart) };
 }
