@@ -42,10 +42,9 @@ const bassBelow = 250;
 
 /**
  * Weights of the stretches' votes (log), of the opening's correlation and of the bass under the ends in
- * the log odds of a key (a conditional logit); fitted on the development set and the lessons of
- * tests/perform, where the key's score on pieces left out is 0.92, by correlation of the whole 0.79.
+ * the log odds of a key (a conditional logit); fitted by tests/bench/fit-key.ts.
  */
-const weightOf = { votes: 1.7, opening: 6.4, bass: 2.4 };
+export const weightOf = { votes: 1.7, opening: 6.4, bass: 2.4 };
 
 /** Pearson correlation; 0 where one of the two does not vary. */
 export function correlation(a: ArrayLike<number>, b: ArrayLike<number>): number {
@@ -117,6 +116,17 @@ function shares(odds: readonly number[]): number[] {
   return raw.map((x) => x / total);
 }
 
+/** What speaks for each of the 24 keys, twelve major ones first, and how unevenly pitch classes sound. */
+export interface KeyEvidence {
+  /** Log share of the stretches' votes. */
+  readonly votes: readonly number[];
+  /** Correlation of the opening. */
+  readonly opening: readonly number[];
+  /** Share of the tonic in the bass under the ends of phrases. */
+  readonly bass: readonly number[];
+  readonly contrast: number;
+}
+
 /**
  * The key that a take is at home in; "unclear" where none stands out. Stretches vote by Pearson
  * correlation with the 24 rotated profiles (Krumhansl 1990), so that a part in another key does not blur
@@ -131,14 +141,35 @@ export function hearKey(
   partials: readonly Partials[] = hearPartials(audio),
   phrases: readonly Pick<Phrase, 'start' | 'end'>[] = [],
 ): Key {
+  const unclear = { tonic: 'unclear', mode: 'unclear' } as const;
+  const evidence = keyEvidence(tuning, partials, phrases);
+  if (!evidence) return { ...unclear, confidence: 0 };
+  const { votes, opening: first, bass, contrast } = evidence;
+  const sure = shares(
+    votes.map(
+      (vote, key) =>
+        weightOf.votes * vote + weightOf.opening * first[key] + weightOf.bass * bass[key],
+    ),
+  );
+  const confidence = Math.max(...sure);
+  const key = sure.indexOf(confidence);
+  if (confidence < leastSure || contrast < leastContrast) return { ...unclear, confidence };
+  return { tonic: tonics[key % 12], mode: modes[key < 12 ? 0 : 1], confidence };
+}
+
+/** What speaks for each key; null where nothing sounds. */
+export function keyEvidence(
+  tuning: Tuning,
+  partials: readonly Partials[],
+  phrases: readonly Pick<Phrase, 'start' | 'end'>[],
+): KeyEvidence | null {
   const moments = partials.map((moment) => ({
     time: moment.time,
     chroma: chromaOf([moment], tuning),
     bass: bassOf(moment, tuning),
   }));
   const sounding = moments.filter(({ chroma }) => chroma.some((weight) => weight > 0));
-  const unclear = { tonic: 'unclear', mode: 'unclear' } as const;
-  if (sounding.length === 0) return { ...unclear, confidence: 0 };
+  if (sounding.length === 0) return null;
   const from = sounding[0].time;
   const until = moments[moments.length - 1].time + 1e-6;
   const votes = new Array<number>(24).fill(0);
@@ -152,23 +183,16 @@ export function hearKey(
     count++;
   }
   const home = phrases[0] ?? { start: from, end: until };
-  const openingFits = fitsOf(
-    weigh(moments, Math.min(home.start, from), Math.min(home.end, home.start + opening)),
-    corpusProfiles,
-  );
-  const bass = bassAtEnds(moments, phrases);
-  const odds = votes.map(
-    (vote, key) =>
-      weightOf.votes * Math.log(vote / Math.max(1, count) + 0.02) +
-      weightOf.opening * openingFits[key] +
-      weightOf.bass * bass[key % 12],
-  );
-  const sure = shares(odds);
-  const confidence = Math.max(...sure);
-  const key = sure.indexOf(confidence);
-  if (confidence < leastSure || contrast(weigh(moments, from, until)) < leastContrast)
-    return { ...unclear, confidence };
-  return { tonic: tonics[key % 12], mode: modes[key < 12 ? 0 : 1], confidence };
+  const ends = bassAtEnds(moments, phrases);
+  return {
+    votes: votes.map((vote) => Math.log(vote / Math.max(1, count) + 0.02)),
+    opening: fitsOf(
+      weigh(moments, Math.min(home.start, from), Math.min(home.end, home.start + opening)),
+      corpusProfiles,
+    ),
+    bass: votes.map((_, key) => ends[key % 12]),
+    contrast: contrastOf(weigh(moments, from, until)),
+  };
 }
 
 /** Share of each pitch class in the bass under the ends of phrases. */
@@ -187,7 +211,7 @@ function bassAtEnds(
 }
 
 /** Standard deviation over mean. */
-function contrast(weights: Float64Array): number {
+function contrastOf(weights: Float64Array): number {
   const mean = weights.reduce((sum, w) => sum + w, 0) / weights.length;
   const power = weights.reduce((sum, w) => sum + (w - mean) ** 2, 0) / weights.length;
   return mean > 0 ? Math.sqrt(power) / mean : 0;
