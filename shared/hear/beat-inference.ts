@@ -125,6 +125,7 @@ export function inferPath(
   const judged = rhythmOf(evidence);
   const weight = locked.length > 0 ? tuning.rhythmWeightKnown : tuning.rhythmWeight;
   const rhythm = (from: number, to: number, parts: number) => {
+    if (weight === 0) return 0;
     const [start, end] = [placeTimes[from], placeTimes[to]];
     const odds = judged({ first: own[from], last: own[to], start, end, parts });
     return weight * (odds + tuning.rhythmEven);

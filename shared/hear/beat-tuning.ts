@@ -9,7 +9,7 @@ export const TUNING = {
   levelWeight: 0.41,
   levelWeightKnown: 0.38,
   /** Mean move of tempo from beat to beat and mean distance of a beat from its place. */
-  freedom: 0.17,
+  freedom: 0.14,
   jitter: 0.026,
   /** What a leap of tempo costs at most. */
   leap: 8,
@@ -17,10 +17,10 @@ export const TUNING = {
   sounding: 0.88,
   soundingWeight: 1.5,
   /** How much what an onset is like counts. */
-  salienceWeight: 1,
+  salienceWeight: 0.85,
   /** How much the rhythm in and around an interval counts, before and after something is known. */
-  rhythmWeight: 0.5,
-  rhythmWeightKnown: 0.5,
+  rhythmWeight: 0.4,
+  rhythmWeightKnown: 0.4,
   /** What an interval may have against it by its rhythm and still be as likely as not. */
   rhythmEven: 0.5,
   /** How much onsets inside the beat count, before and after something is known. */
@@ -62,9 +62,9 @@ export const TUNING = {
   passageBeat: 1.2,
   passagePlace: 0.4,
   /** How much the tempo on either side bends where silent beats are put. */
-  curve: 0.19,
+  curve: 0.1,
   /** How much onsets around a silent beat move it, and the spread of that move in log interval. */
-  fitWeight: 0.2,
+  fitWeight: 0.3,
   fitSpread: 0.14,
   /** Onsets this close to a beat count as the same moment; what moving so far costs; odds of the beat's own onset. */
   reach: 0.035,
@@ -88,10 +88,14 @@ export const STEADY = {
   sounding: 0.9,
   soundingWeight: 1.4,
   salienceWeight: 1,
+  rhythmWeight: 0,
+  rhythmWeightKnown: 0,
   patternWeight: 0.3,
   patternWeightKnown: 0.68,
   freedomHalf: 4.3,
   likeBeat: 6.5,
+  curve: 0.19,
+  fitWeight: 0.2,
   reach: 0,
   smooth: 1,
   smoothFreedom: 0.12,
