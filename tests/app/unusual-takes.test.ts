@@ -24,8 +24,11 @@ const wav = (name: string, seconds: number, sample: (i: number) => number) => ({
   ),
 });
 
-async function opened(files: { name: string; mimeType: string; buffer: Buffer }[]) {
-  const { page, errors } = await built.open({ files });
+async function opened(
+  files: { name: string; mimeType: string; buffer: Buffer }[],
+  prepare?: (page: Page) => Promise<unknown>,
+) {
+  const { page, errors } = await built.open({ files, prepare });
   page.setDefaultTimeout(20_000);
   const button = (name: string | RegExp) => page.getByRole('button', { name, exact: true });
   return { page, errors, button };
@@ -57,6 +60,39 @@ describe('a take in which', () => {
     await page.mouse.click((box?.x ?? 0) + (box?.width ?? 0) / 2, (box?.y ?? 0) + 20);
     await button('split here').click();
     await expect.poll(() => words.count()).toBe(2);
+    await closed(page, errors);
+  });
+
+  it('beats are doubtful is walked through from one of them to the next, by keys and by hand', async () => {
+    // What the ear doubts changes as it learns: two beats are made doubtful on their way from the worker.
+    const { page, errors } = await opened(shortTake().slice(0, 1), (page) =>
+      page.addInitScript(() => {
+        const Native = window.Worker;
+        window.Worker = class extends Native {
+          constructor(address: string | URL, options?: WorkerOptions) {
+            super(address, options);
+            this.addEventListener('message', ({ data }) =>
+              data.result?.beats?.forEach((beat: { confidence: number }, i: number) => {
+                beat.confidence = i === 3 || i === 6 ? 0.3 : 0.9;
+              }),
+            );
+          }
+        };
+      }),
+    );
+    const walk = page.getByRole('button', { name: '2 doubtful beats ›' });
+    await walk.waitFor();
+    const chosen = page.locator('.sheet-words .beat[aria-pressed="true"]');
+    const where = async () => (await chosen.getAttribute('aria-label')) ?? '';
+    await page.keyboard.press('Shift+B');
+    await page.getByText('listen whether it is right').waitFor();
+    const first = await where();
+    expect(first).toMatch(/doubtful$/);
+    await walk.click();
+    await expect.poll(where).not.toBe(first);
+    expect(await where()).toMatch(/doubtful$/);
+    await page.keyboard.press('Shift+B');
+    await expect.poll(where).toBe(first);
     await closed(page, errors);
   });
 

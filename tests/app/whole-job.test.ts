@@ -2,7 +2,6 @@ import { mkdtemp, readFile, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { inflateRawSync } from 'node:zlib';
-import { AxeBuilder } from '@axe-core/playwright';
 import type { Browser, BrowserContext, Download, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { readZip } from '../../shared/pack/zip-read.ts';
@@ -15,7 +14,8 @@ import { wideWords } from './states.ts';
 
 /**
  * The whole job with hands on the built page, as one user does it, one step after the other: demo, cuts,
- * pads, taps, loop, flip, comparison, files; then the same again after a reload and without a network.
+ * pads, taps, loop, flip, comparison, files; then the same again after a reload and without a network. That no
+ * state of the page has a fault that axe finds is tested in `states/`.
  */
 let browser: Browser;
 let site: { address: string; close: () => void };
@@ -40,22 +40,6 @@ const button = (name: string | RegExp, exact = true) => page.getByRole('button',
 
 async function bytesOf(download: Download): Promise<Buffer> {
   return readFile(await download.path());
-}
-
-/**
- * No rule of WCAG 2.2 A or AA is broken on the page as it stands (axe-core, Deque). Beats stand as close
- * as they were played, so their targets may be small (2.5.8, exception "equivalent": each can be
- * reached by keys, and zooming in parts them).
- */
-async function expectAccessible(where: string) {
-  const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
-  const results = [
-    await new AxeBuilder({ page }).withTags(tags).disableRules('target-size').analyze(),
-    await new AxeBuilder({ page }).withRules('target-size').exclude('.beat').analyze(),
-  ];
-  const violations = results.flatMap((result) => result.violations);
-  const found = violations.map(({ id, nodes }) => `${where}: ${id} ${nodes[0]?.html}`);
-  expect(found).toEqual([]);
 }
 
 beforeAll(async () => {
@@ -85,7 +69,6 @@ afterAll(async () => {
 describe('the whole job', () => {
   it('begins with an empty sheet and one line of writing', async () => {
     await button('try the demo take').waitFor();
-    await expectAccessible('empty');
   });
 
   it('can be stopped at work, and begins again', async () => {
@@ -103,7 +86,6 @@ describe('the whole job', () => {
     await words().first().waitFor();
     expect(await words().count()).toBeGreaterThan(5);
     expect(await page.locator('.sheet-words .beat').count()).toBeGreaterThan(10);
-    await expectAccessible('heard');
   });
 
   it('sounds a slice that is pressed', async () => {
@@ -226,7 +208,6 @@ describe('the whole job', () => {
     await page.getByText('seam: ').first().waitFor();
     await button('loop').click();
     await untilHeard(page);
-    await expectAccessible('loop');
     await button('Compare take and loop, equally loud').click();
     await page
       .getByText(/turned down [\d.]+ dB|equally loud/)
@@ -257,7 +238,6 @@ describe('the whole job', () => {
   it('saves the loop as a WAV of exactly the right length', async () => {
     await button('save').click();
     await page.getByRole('dialog').waitFor();
-    await expectAccessible('save');
     const coming = page.waitForEvent('download');
     await button('Save the loop').click();
     const download = await coming;
