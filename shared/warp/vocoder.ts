@@ -24,6 +24,9 @@ const crossfade = 0.002;
 /** Fastest natural decay that is followed, in dB a second. */
 const fastest = 30;
 
+/** From which length (s) of a piece on noise is stirred where it is drawn out. */
+const drawnOut = 0.3;
+
 /** Level (dB a second) that sound loses by itself; none where it is sustained, since there the map says it. */
 const dying = ({ rate, share }: Decay): number => Math.min(fastest, rate) * share;
 
@@ -216,7 +219,10 @@ export class BandVocoder {
         Math.min(1, gain),
         Math.max(1, gain),
       );
-      bench.noise.stir(power, turns, (r - previous) / hop, (u / hop) * 4096 + decimation);
+      const slope = (r - previous) / hop;
+      // Too short to be heard as a tone, and what is stirred before an attack might pass for one.
+      const long = piece.outEnd - piece.out > drawnOut * this.sampleRate;
+      if (slope > 1 || long) bench.noise.stir(power, turns, slope, (u / hop) * 4096 + decimation);
     }
     signals.lead.forEach((_, p) => {
       if (run.plain) copySpectrum(bench.now[p], written[p]);
