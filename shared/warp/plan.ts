@@ -55,10 +55,6 @@ const unmoved = (vibrato: Cents): Share => Math.max(0, Math.min(1, (5.5 - vibrat
 
 /** What a band's own flux has to come to for an attack to count whatever the band's power does. */
 const ownFlux = [0.3, 0.2, 0.2];
-/** The same for one that an anchor stands for; less, and nothing of it is in the band. */
-const anchoredFlux = 0.03;
-/** By how much more one counts that an anchor stands for where two lie too close together. */
-const forAnchor = 0.3;
 /** Whether an attack counts in a band. */
 function counts(attack: Attack, band: number, fresh: Newness): boolean {
   if (attack.flux[band] >= ownFlux[band]) return true;
@@ -173,8 +169,7 @@ const settled = 1;
 interface Kept {
   readonly source: Samples;
   readonly out: Samples;
-  /** How much of it is in this band. */
-  readonly weight: number;
+  readonly strength: number;
 }
 
 /** The plan of one band, made attack by attack. */
@@ -205,16 +200,14 @@ class BandPlanner {
     const { length, sampleRate } = ground;
     while (kept.length > 2 && kept[1].source < attack.start - settled * sampleRate)
       this.settle(kept.shift());
-    const flux = attack.flux[index];
-    if (!(anchored && flux >= anchoredFlux) && !counts(attack, index, this.fresh)) return;
+    if (!anchored && !counts(attack, index, this.fresh)) return;
     if (out <= 0 || out >= length) return;
     const last = kept[kept.length - 1];
-    const weight = flux + (anchored ? forAnchor : 0);
-    const next = { source: attack.start, out, weight };
+    const next = { source: attack.start, out, strength: attack.strength };
     if (last) {
       const gap = Math.min(next.source - last.source, next.out - last.out) / sampleRate;
       if (gap < spacing[index]) {
-        if (last.weight >= next.weight) return;
+        if (last.strength >= next.strength) return;
         kept.pop();
         const before = kept[kept.length - 1];
         if (before && (before.out >= next.out || before.source >= next.source)) return;
