@@ -110,7 +110,15 @@ export const states: readonly State[] = [
   {
     name: 'an empty pad',
     alike: true,
-    act: (page) => page.locator('.pad.none').first().click(),
+    // Hearing may have filled them all.
+    act: async (page) => {
+      await page.locator('.pad:not(.none)').last().click();
+      await button(page, 'clear').click();
+      await page.locator('.pad.none').last().click();
+    },
+    leave: async (page) => {
+      await button(page, 'Undo: clear a pad').click();
+    },
   },
   {
     name: 'a straight loop',
