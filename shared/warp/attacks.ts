@@ -1,6 +1,6 @@
 import { framePowers } from '../math/frame-powers.ts';
 import type { Progress } from '../math/progress.ts';
-import type { Samples, Seconds } from '../math/units.ts';
+import type { Samples } from '../math/units.ts';
 import type { Band } from './bands.ts';
 import type { Reader } from './reader.ts';
 
@@ -36,13 +36,6 @@ export interface Frames {
 
 /** Power columns up to 22 kHz: what rates over 48 kHz hold beyond them is hiss to all ears, and counts for nothing. */
 const audible = 19;
-
-/** Flux below which nothing begins. */
-const faintest = 0.02;
-/** How long (s) after an anchor what it stands for may show. */
-const afterAnchor: Seconds = 0.012;
-/** An anchor has its attack if one is found so near (s) to where it would show. */
-const ofAnchor: Seconds = 0.02;
 
 /** Frames that are read and taken apart at a time. */
 const together = 64;
@@ -87,13 +80,9 @@ export function shortFrames(reader: Reader, bands: readonly Band[], progress?: P
  * frames over a local threshold, each moved back to where its rise begins (at most 4 ms). Levels count
  * in relation to the loudest frame, so gain moves nothing.
  *
- * Somebody says that something begins at an anchor of the map: where no attack is found, the largest
- * flux right after it is one, however much goes on around, if there is any to speak of.
- *
  * @param frames of the sum of all inputs
- * @param anchors moments of the source that the map is set at
  */
-export function findAttacks(frames: Frames, reader: Reader, anchors: readonly Seconds[]): Attack[] {
+export function findAttacks(frames: Frames, reader: Reader): Attack[] {
   const { sampleRate } = reader;
   const { hop, count, width, power, split } = frames;
   let loudest = 0;
@@ -129,22 +118,9 @@ export function findAttacks(frames: Frames, reader: Reader, anchors: readonly Se
   const around = Math.round(60 * ms);
   const near = Math.max(2, Math.round(5 * ms));
   const attacks: Attack[] = [];
-  const take = (f: number, strength: number): void => {
-    let begin = f;
-    const most = Math.round(4 * ms);
-    while (begin > 0 && f - begin < most && flux[begin - 1] > flux[f] / 4) begin--;
-    const seen = begin * hop;
-    attacks.push({
-      start: Math.max(0, Math.round(seen - ahead * sampleRate)),
-      heard: firstHeard(reader, seen, f * hop),
-      strength,
-      rise: rises(frames, split, f, ms),
-      flux: bandFlux.map((band) => band[f]),
-    });
-  };
   for (let f = 1; f < count; f++) {
     const value = flux[f];
-    if (value < faintest) continue;
+    if (value < 0.02) continue;
     let peak = true;
     for (let i = Math.max(0, f - near); i <= Math.min(count - 1, f + near) && peak; i++)
       if (flux[i] > value || (flux[i] === value && i < f)) peak = false;
@@ -157,17 +133,20 @@ export function findAttacks(frames: Frames, reader: Reader, anchors: readonly Se
     }
     const threshold = 0.025 + 1.5 * (sum / n);
     if (value < threshold) continue;
-    take(f, value / threshold);
+    let begin = f;
+    const most = Math.round(4 * ms);
+    while (begin > 0 && f - begin < most && flux[begin - 1] > value / 4) begin--;
+    const seen = begin * hop;
+    const first = firstHeard(reader, seen, f * hop);
+    const start = Math.max(0, Math.round(begin * hop - ahead * sampleRate));
+    attacks.push({
+      start,
+      heard: first,
+      strength: value / threshold,
+      rise: rises(frames, split, f, ms),
+      flux: bandFlux.map((band) => band[f]),
+    });
   }
-  for (const anchor of anchors) {
-    const shown = anchor + 2 * ahead;
-    if (attacks.some((a) => Math.abs(a.start / sampleRate - shown) < ofAnchor)) continue;
-    const last = Math.min(count - 1, Math.round(((anchor + afterAnchor) * sampleRate) / hop));
-    let most = Math.max(1, Math.round((anchor * sampleRate) / hop));
-    for (let f = most + 1; f <= last; f++) if (flux[f] > flux[most]) most = f;
-    if (most <= last && flux[most] >= faintest) take(most, 1);
-  }
-  attacks.sort((a, b) => a.start - b.start);
   return attacks;
 }
 

@@ -32,11 +32,7 @@ export function decide(
 ): WarpPlan {
   const { bands } = splitter;
   const frames = shortFrames(sum, bands, (share, doing) => progress?.(0.6 * share, doing));
-  const attacks = findAttacks(
-    frames,
-    sum,
-    wish.map.anchors.map(({ from }) => from),
-  );
+  const attacks = findAttacks(frames, sum);
   const fresh = bands.map(
     (band, b) =>
       new Newness(
