@@ -121,6 +121,9 @@ export const keysAt = (built: BuiltPage, { width, height }: Size) =>
       await key('Shift+ArrowRight');
       await page.getByText('2 slices', { exact: false }).first().waitFor();
       await key('Shift+H');
+      await expect.poll(() => pressed('take')).toBe('true');
+      await key('Space');
+      await expect.poll(() => pressed('take')).toBe('false');
       await letGo();
     });
 
@@ -161,8 +164,14 @@ export const keysAt = (built: BuiltPage, { width, height }: Size) =>
       await page.waitForFunction(() => document.querySelector('.sheet .head-line.on'));
       await button('take').and(page.locator('[aria-pressed="true"]')).waitFor();
       await untilHeard(page);
-      await key('Shift+S');
-      await page.getByRole('button', { name: /^Undo: (split|add) a slice$/ }).waitFor();
+      // Where the play head is just at a cut there is no room for another: it is tried again further on.
+      const cut = page.getByRole('button', { name: /^Undo: (split|add) a slice$/ });
+      await expect
+        .poll(async () => {
+          if ((await cut.count()) === 0) await key('Shift+S');
+          return cut.count();
+        })
+        .toBe(1);
       await key('Space');
       await expect.poll(() => pressed('take')).toBe('false');
       await key('Control+z');
