@@ -18,8 +18,16 @@ interface Captured {
   readonly frame: () => number;
   readonly newest: () => number;
   readonly heard: (from: number, until: number, channel?: number) => number[];
-  /** The context's frames at which keys and pointers came down, in order. */
-  readonly pressed: { readonly frame: number; readonly burst: number; readonly code: string }[];
+  /** Keys and pointers that came down, in order. */
+  readonly pressed: Pressed[];
+}
+
+interface Pressed {
+  /** The context's frame at which the event came, and that at which the page was done with it. */
+  readonly frame: number;
+  done: number;
+  readonly burst: number;
+  readonly code: string;
 }
 
 declare global {
@@ -34,7 +42,7 @@ export async function capture(page: Page): Promise<void> {
     const blocks = new Map<number, Float32Array[]>();
     let newest = 0;
     let context: AudioContext | undefined;
-    const pressed: { frame: number; burst: number; code: string }[] = [];
+    const pressed: Pressed[] = [];
     const frame = () => Math.round((context?.currentTime ?? 0) * (context?.sampleRate ?? 0));
     const connect = AudioNode.prototype.connect as (this: AudioNode, ...to: unknown[]) => AudioNode;
     AudioNode.prototype.connect = function (this: AudioNode, ...to: unknown[]) {
@@ -59,7 +67,13 @@ export async function capture(page: Page): Promise<void> {
         kind,
         (event) => {
           const burst = (context?.baseLatency ?? 0) * (context?.sampleRate ?? 0);
-          pressed.push({ frame: frame(), burst, code: 'code' in event ? event.code : kind });
+          const code = 'code' in event ? event.code : kind;
+          const press = { frame: frame(), done: frame(), burst, code };
+          pressed.push(press);
+          // A task of its own comes when all listeners have run: how long they take is for the bench to say.
+          setTimeout(() => {
+            press.done = frame();
+          });
         },
         { capture: true },
       );
@@ -88,4 +102,8 @@ export async function heardBetween(page: Page, from: number, until: number): Pro
 
 /** The presses noted since the last call. */
 export const pressesSince = (page: Page) =>
-  page.evaluate(() => window.captured?.pressed.splice(0) ?? []);
+  page.evaluate(async () => {
+    // Timers run in order: those of the presses before have run then.
+    await new Promise((done) => setTimeout(done));
+    return window.captured?.pressed.splice(0) ?? [];
+  });

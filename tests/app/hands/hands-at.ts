@@ -91,11 +91,15 @@ export const handsAt = (built: BuiltPage, { width, height }: Size, by: 'mouse' |
       const frame = page.getByRole('scrollbar', { name: 'Lines in view' });
       const strip = await boxOf(page.locator('.strip-paper'));
       const y = strip.y + strip.height / 2;
+      // Upright all lines are in view, and there is nothing to read on to, until they are set closer.
+      const sheet = await spot();
+      if (height > width) for (let i = 0; i < 2; i++) await hand.zoom(sheet, 'closer');
       const before = await frame.getAttribute('aria-valuetext');
       await hand.drag({ x: strip.x + 6, y }, { x: strip.x + strip.width - 20, y });
       await expect.poll(() => frame.getAttribute('aria-valuetext')).not.toBe(before);
       await hand.drag({ x: strip.x + strip.width - 6, y }, { x: strip.x + 2, y });
       await expect.poll(() => frame.getAttribute('aria-valuetext')).toBe(before);
+      if (height > width) for (let i = 0; i < 2; i++) await hand.zoom(sheet, 'wider');
     });
 
     it('sets the lines closer and wider', async () => {
