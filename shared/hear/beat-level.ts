@@ -96,16 +96,28 @@ export function changeLevel(
   const near = (one: Seconds) => [...kept].some((time) => Math.abs(time - one) < 0.03);
   const start = after[0] ?? Infinity;
   return {
-    ...state,
-    times: [...before, ...changed],
+    ...withOthers(state, before, changed, start),
     pinned: state.pinned.filter((one) => kept.has(one.time)),
-    struck: state.struck.filter((zone) => zone.at < start),
     ones: state.ones.filter((one) => one < start - 0.03 || near(one)),
     // Bars of other beats: what was said of the old ones does not carry over.
     late: state.late.filter((one) => one.from < start),
+  };
+}
+
+/** The state with other beats from `start` on, where nothing of the old ones is struck or confirmed any more. */
+function withOthers(
+  state: BeatState,
+  before: readonly Seconds[],
+  others: readonly Seconds[],
+  start: Seconds,
+): BeatState {
+  return {
+    ...state,
+    times: [...before, ...others],
+    struck: state.struck.filter((zone) => zone.at < start),
     confirmed: Math.min(state.confirmed, before[before.length - 1] ?? -Infinity),
-    likely: changed,
-    level: logMedianInterval(changed) ?? state.level,
+    likely: others,
+    level: logMedianInterval(others) ?? state.level,
   };
 }
 
@@ -125,14 +137,9 @@ export function shiftHalf(
     return i < 0 ? [one] : i < shifted.length ? [shifted[i]] : [];
   });
   return {
-    ...state,
-    times: [...before, ...shifted],
+    ...withOthers(state, before, shifted, start),
     pinned: state.pinned.filter((one) => one.time < start),
-    struck: state.struck.filter((zone) => zone.at < start),
     ones,
-    confirmed: Math.min(state.confirmed, before[before.length - 1] ?? -Infinity),
-    likely: shifted,
-    level: logMedianInterval(shifted) ?? state.level,
   };
 }
 
