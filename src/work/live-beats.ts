@@ -1,7 +1,17 @@
-import { type Accessor, createEffect, createSignal, on, onCleanup, untrack } from 'solid-js';
+import { type Accessor, batch, createEffect, createSignal, on, onCleanup, untrack } from 'solid-js';
+import { nearestBeat } from '../../shared/hear/beat-state.ts';
 import type { ProjectStore } from '../store/project-store.ts';
 import { isAbort } from './job-client.ts';
 import type { WorkerLine } from './workers.ts';
+
+/** A chosen beat stays chosen where the inference moved it. */
+function keepChosen(store: ProjectStore): void {
+  const { selection } = store.session;
+  if (selection.kind !== 'beat') return;
+  const times = store.heard()?.beats.map((beat) => beat.time) ?? [];
+  const time = times[nearestBeat(times, selection.time)];
+  if (time !== undefined) store.setSession({ selection: { kind: 'beat', time } });
+}
 
 /** Infers the beats again whenever the fixes change, the newest wish first; the old beats stay till then. */
 export function createLiveBeats(
@@ -28,7 +38,11 @@ export function createLiveBeats(
       try {
         const beats = await line.jobs.infer(mine.signal, { fixes });
         const heard = untrack(store.heard);
-        if (heard && wish === mine) store.setHeard({ ...heard, beats });
+        if (heard && wish === mine)
+          batch(() => {
+            store.setHeard({ ...heard, beats });
+            keepChosen(store);
+          });
       } catch (error) {
         if (!isAbort(error)) fail(error);
       } finally {

@@ -1,6 +1,8 @@
+import { nearestBeat } from '../../../shared/hear/beat-state.ts';
 import { markOne, moveBeat, removeBeat } from '../../store/beat-commands.ts';
 import { joinSlices, moveEdge, moveLanding } from '../../store/slice-commands.ts';
 import type { PageContext } from '../page/context.ts';
+import type { BeatFocus } from './beat-focus.ts';
 import type { Choosing } from './choosing.ts';
 
 /** One press of an arrow with Alt: a millisecond for cuts, five for beats; ten times that with Shift. */
@@ -16,12 +18,12 @@ export function sheetKey(
   choosing: Choosing,
   beside: (id: string, rows: 1 | -1) => string | null,
   show: (id: string) => void,
-  showBeat: (time: number) => void,
+  beatFocus: BeatFocus,
 ): boolean {
   const { store } = page.desk;
   const target = event.target as HTMLElement;
   if (target.dataset.beat !== undefined)
-    return beatKey(event, page, Number(target.dataset.beat), showBeat);
+    return beatKey(event, page, beatFocus.meant(Number(target.dataset.beat)), beatFocus.bring);
   const { slice: focused } = target.dataset;
   // What was only passed by is chosen by the first key that means it.
   if (focused && !choosing.chosen().includes(focused) && meant.test(event.key))
@@ -84,7 +86,10 @@ function beatKey(
 ): boolean {
   const { store } = desk;
   const beats = store.heard()?.beats ?? [];
-  const at = beats.findIndex((beat) => Math.abs(beat.time - time) < 1e-6);
+  const at = nearestBeat(
+    beats.map((beat) => beat.time),
+    time,
+  );
   const select = (to: number) => {
     store.setSession({ selection: { kind: 'beat', time: to } });
     show(to);

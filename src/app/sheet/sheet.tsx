@@ -13,6 +13,7 @@ import { DoingNote } from '../margin/margin.tsx';
 import { usePage } from '../page/context.ts';
 import { likeness } from '../page/naming.ts';
 import { slicesBehind } from '../page/selecting.ts';
+import { makeBeatFocus } from './beat-focus.ts';
 import { Blank } from './blank.tsx';
 import { createChoosing } from './choosing.ts';
 import { drawSheet } from './draw-sheet.ts';
@@ -100,28 +101,13 @@ export function Sheet() {
     setScroll(scroller.scrollTop);
     queueMicrotask(() => length.querySelector<HTMLElement>(`[data-slice="${id}"]`)?.focus());
   };
-  /** The focus follows a beat that was chosen by keys, also when it is only there once beats are inferred again. */
-  const [wantedBeat, wantBeat] = createSignal<number | null>(null);
-  const showBeat = (time: number) => {
-    if (time < reading.from() || time > reading.until()) goTo(time);
-    setScroll(scroller.scrollTop);
-    wantBeat(time);
-  };
-  createEffect(
-    on([wantedBeat, () => store.heard()?.beats, rows, inView], ([time]) => {
-      if (time === null) return;
-      queueMicrotask(() => {
-        const here = document.activeElement as HTMLElement | null;
-        // Whoever has gone elsewhere meanwhile is not fetched back.
-        if (here && here !== document.body && here.dataset.beat === undefined)
-          return void wantBeat(null);
-        const all = [...length.querySelectorAll<HTMLElement>('[data-beat]')];
-        const one = all.find((beat) => Math.abs(Number(beat.dataset.beat) - time) < 1e-6);
-        if (!one) return;
-        one.focus();
-        wantBeat(null);
-      });
-    }),
+  const beatFocus = makeBeatFocus(
+    page,
+    () => length,
+    (time) => {
+      if (time < reading.from() || time > reading.until()) goTo(time);
+      setScroll(scroller.scrollTop);
+    },
   );
   /** The word under or over a word, in the row beside its own. */
   const beside = (id: string, by: 1 | -1): string | null => {
@@ -243,7 +229,7 @@ export function Sheet() {
           onDblClick={hands.twice}
           onKeyDown={(event) => {
             if (event.key === 'Escape' && hands.escape()) event.stopPropagation();
-            if (!sheetKey(event, page, choosing, beside, show, showBeat)) return;
+            if (!sheetKey(event, page, choosing, beside, show, beatFocus)) return;
             // Where the hand works with keys, the mouse that lies somewhere points at nothing.
             page.mark.point(null);
             event.preventDefault();
@@ -279,6 +265,7 @@ export function Sheet() {
             measure={measure()}
             selected={selected()}
             choosing={choosing}
+            beatFocus={beatFocus}
           />
           <For each={notes()}>
             {(note) => (

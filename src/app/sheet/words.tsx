@@ -1,6 +1,7 @@
 import { createMemo, For, Show } from 'solid-js';
 import { usePage } from '../page/context.ts';
 import { clock, figure } from '../sentence/words.ts';
+import type { BeatFocus } from './beat-focus.ts';
 import type { Choosing } from './choosing.ts';
 import { doubtBelow } from './draw-sheet.ts';
 import { margin, type RowMeasure, xOf } from './page-measure.ts';
@@ -13,6 +14,7 @@ export interface WordsProps {
   readonly measure: RowMeasure;
   readonly selected: ReadonlySet<string>;
   readonly choosing: Choosing;
+  readonly beatFocus: BeatFocus;
 }
 
 /** A button over each word, beat and line number in view: what keys, screen readers and tests take hold of. */
@@ -155,7 +157,8 @@ export function Words(props: WordsProps) {
                     height: '18px',
                   }}
                   onFocus={() => {
-                    if (!passingBy()) store.setSession({ selection: { kind: 'beat', time } });
+                    if (passingBy() || props.beatFocus.returning()) return;
+                    store.setSession({ selection: { kind: 'beat', time } });
                   }}
                 />
               )}

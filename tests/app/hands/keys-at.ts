@@ -256,6 +256,25 @@ export const keysAt = (built: BuiltPage, { width, height }: Size) =>
       await letGo();
     });
 
+    it('keeps hold of a beat while all beats are inferred again', async () => {
+      await reach(page.locator('.sheet-words .beat[tabindex="0"]'));
+      await key('ArrowRight');
+      const held = () => focused('data-beat').then(Number);
+      const before = await held();
+      // Faster than any inference: three presses before the first of them is answered.
+      await page.evaluate(() => {
+        for (let i = 0; i < 3; i++)
+          document.activeElement?.dispatchEvent(
+            new KeyboardEvent('keydown', { key: 'ArrowRight', altKey: true, bubbles: true }),
+          );
+      });
+      await expect.poll(held).toBeCloseTo(before + 0.015, 6);
+      for (let i = 0; i < 3; i++) await made('move a beat');
+      // Taken back, the focus has not gone, but to the beat that lies there now.
+      await expect.poll(held).toBeCloseTo(before, 6);
+      await letGo();
+    });
+
     it('taps beats along while the take plays', async () => {
       await key('Shift+T');
       await page.locator('.sheet .head-line.on').waitFor();
