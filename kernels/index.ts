@@ -1,3 +1,4 @@
+export { searchPath } from './beat-path';
 export { dot, filtered, fourDots, gathered, halved } from './dots';
 export { logarithms } from './levels';
 export { exponentials, likenesses, pairsFollowed, pairsLedTo, pairsWithoutHarmony } from './likeness';

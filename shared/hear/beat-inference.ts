@@ -2,12 +2,11 @@ import type { Seconds } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import type { Lesson } from './beat-learning.ts';
 import { type Memory, recalled } from './beat-memory.ts';
-import { findPath } from './beat-path.ts';
+import { bestPath } from './beat-path-kernel.ts';
 import { centreInClusters, placeSilent, smoothBeats } from './beat-refine.ts';
 import { MOST_ODDS, rhythmOf } from './beat-rhythm.ts';
 import { saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
-import { spanScore } from './beat-span.ts';
 import { PARTS, type Tuning } from './beat-tuning.ts';
 
 /** What is certain before beats are inferred. */
@@ -130,7 +129,7 @@ export function inferPath(
     const odds = judged({ first: own[from], last: own[to], start, end, parts });
     return weight * (odds + tuning.rhythmEven);
   };
-  const span = spanScore({
+  const span = {
     onsets,
     places: placeTimes,
     firstOnsets: Int32Array.from(times, (time) => indexFrom(onsets, time)),
@@ -143,8 +142,8 @@ export function inferPath(
     rhythm,
     mostRhythm: weight * (MOST_ODDS + tuning.rhythmEven),
     struck,
-  });
-  const path = findPath(
+  };
+  const path = bestPath(
     {
       times: placeTimes,
       scores: Float64Array.from(scores),

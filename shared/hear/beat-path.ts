@@ -5,15 +5,15 @@ import type { Path } from './beat-refine.ts';
 export const SHORTEST = 0.18;
 export const LONGEST = 2.4;
 /** Width of a step of tempo: natural log of the interval. */
-const STEP = 0.01;
-const BINS = Math.ceil(Math.log(LONGEST / SHORTEST) / STEP) + 1;
+export const STEP = 0.01;
+export const BINS = Math.ceil(Math.log(LONGEST / SHORTEST) / STEP) + 1;
 /** Most beats from one sounding beat to the next. */
-const MOST = 4;
-const LOGS = Float64Array.from({ length: MOST + 1 }, (_, parts) => Math.log(parts));
+export const MOST = 4;
+export const LOGS = Float64Array.from({ length: MOST + 1 }, (_, parts) => Math.log(parts));
 /** Longest time from one sounding beat to the next. */
 export const REACH: Seconds = 4.8;
 /** Far more than sums of costs are rounded by. */
-const SLIGHT = 1e-6;
+export const SLIGHT = 1e-6;
 
 /** How the path may move; see `findPath`. Costs are natural logs of odds. */
 export interface TempoModel {
@@ -64,6 +64,34 @@ function binOf(interval: Seconds): number {
   return binAt(Math.log(interval / SHORTEST));
 }
 
+/** What moves of tempo and intervals cost, by bins. */
+export interface Costs {
+  readonly perJitter: number;
+  readonly perMove: number;
+  /** So many bins on either side an interval may lie from the tempo. */
+  readonly band: number;
+  readonly levelCost: Float64Array;
+  /** The least of it within the band. */
+  readonly levelLow: Float64Array;
+  /** How much more than its own bin another one of the band can bring. */
+  readonly aside: number;
+}
+
+export function costsOf(model: TempoModel): Costs {
+  const perJitter = STEP / model.jitter;
+  const perMove = STEP / model.freedom;
+  const band = Math.ceil((3 * model.jitter) / STEP);
+  const levelCost = Float64Array.from({ length: BINS }, (_, bin) => {
+    const z = (Math.log(SHORTEST) + bin * STEP - model.level) / model.spread;
+    return model.levelWeight * z * z * 0.5;
+  });
+  const levelLow = levelCost.map((_, bin) =>
+    levelCost.subarray(Math.max(0, bin - band), bin + band + 1).reduce((a, b) => Math.min(a, b)),
+  );
+  const aside = band * Math.max(0, perMove - perJitter);
+  return { perJitter, perMove, band, levelCost, levelLow, aside };
+}
+
 /**
  * The best path of beats through `places`: dynamic programming over (place, interval), where the
  * tempo moves at a cost linear in the log ratio (so the inner maximum is a distance transform,
@@ -84,17 +112,7 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Pa
   const moved = new Float64Array(n * BINS);
   const cameFrom = new Int32Array(n * BINS).fill(-1);
   const movedFrom = new Int16Array(n * BINS);
-  const perJitter = STEP / model.jitter;
-  const band = Math.ceil((3 * model.jitter) / STEP);
-  const levelCost = Float64Array.from({ length: BINS }, (_, bin) => {
-    const z = (Math.log(SHORTEST) + bin * STEP - model.level) / model.spread;
-    return model.levelWeight * z * z * 0.5;
-  });
-  // The least of it within the band, and how much more than its own bin another one of the band can bring.
-  const levelLow = levelCost.map((_, bin) =>
-    levelCost.subarray(Math.max(0, bin - band), bin + band + 1).reduce((a, b) => Math.min(a, b)),
-  );
-  const aside = band * Math.max(0, STEP / model.freedom - perJitter);
+  const { perJitter, perMove, band, levelCost, levelLow, aside } = costsOf(model);
 
   let lastMust = -1;
   for (let j = 0; j < n; j++) {
@@ -159,14 +177,28 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Pa
         tops[j] = value[bin];
         topBins[j] = bin;
       }
-    spreadTempo(value, moved, movedFrom, row, STEP / model.freedom, leap);
+    spreadTempo(value, moved, movedFrom, row, perMove, leap);
   }
+  return bestOf(places, model, { tops, topBins, cameFrom, movedFrom });
+}
 
+/** What a search has found: the best value at each place and its bin; then for each place and bin where it came from. */
+export interface Found {
+  readonly tops: Float64Array;
+  readonly topBins: Int16Array;
+  readonly cameFrom: Int32Array;
+  readonly movedFrom: Int16Array;
+}
+
+/** Reads the best path off what a search has found. */
+export function bestOf({ times, must, end }: Places, { tail }: TempoModel, found: Found): Path {
+  const { tops, topBins, cameFrom, movedFrom } = found;
+  const n = times.length;
   let last = -1;
   let lastBin = 0;
   let best = -Infinity;
   for (let j = n - 1; j >= 0; j--) {
-    const rest = Math.max(0, places.end - times[j]) * model.tail;
+    const rest = Math.max(0, end - times[j]) * tail;
     if (tops[j] - rest > best) {
       best = tops[j] - rest;
       last = j;

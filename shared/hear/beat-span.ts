@@ -26,20 +26,20 @@ export interface SpanModel {
 
 const INNER = PARTS - 1;
 /** How many bits of each pattern are set. */
-const BITS = Uint8Array.from({ length: 1 << INNER }, (_, mask) => {
+export const BITS = Uint8Array.from({ length: 1 << INNER }, (_, mask) => {
   let bits = 0;
   for (let rest = mask; rest > 0; rest &= rest - 1) bits++;
   return bits;
 });
 
 /** Steps of density, from 0 to 1, for which limits are kept. */
-const STEPS = 256;
+export const STEPS = 256;
 
 /**
  * The most that a pattern of at most so many bits can be worth against chance at each step of density
  * (`PARTS` numbers a step). Worth against density is convex, so the most within a step is at one of its ends.
  */
-function mostFilled(patterns: Float64Array): Float64Array {
+export function mostFilled(patterns: Float64Array): Float64Array {
   const best = new Float64Array(PARTS).fill(Number.NEGATIVE_INFINITY);
   for (let mask = 0; mask < patterns.length; mask++)
     if (patterns[mask] > best[BITS[mask]]) best[BITS[mask]] = patterns[mask];
@@ -63,13 +63,13 @@ function mostFilled(patterns: Float64Array): Float64Array {
   return most;
 }
 /** Natural logs of density and of its rest at the steps' lower and upper ends. */
-const LOW_LOG = Float64Array.from({ length: STEPS }, (_, step) => Math.log(step / STEPS));
-const HIGH_REST = Float64Array.from({ length: STEPS }, (_, step) =>
+export const LOW_LOG = Float64Array.from({ length: STEPS }, (_, step) => Math.log(step / STEPS));
+export const HIGH_REST = Float64Array.from({ length: STEPS }, (_, step) =>
   Math.log(1 - (step + 1) / STEPS),
 );
 
 /** The most that the onsets before each one can gain in their places, summed from the first on. */
-function mostGained(gains: Float64Array | null, onsets: number): Float64Array {
+export function mostGained(gains: Float64Array | null, onsets: number): Float64Array {
   const sums = new Float64Array(onsets + 1);
   if (gains)
     for (let i = 0; i < onsets; i++) {

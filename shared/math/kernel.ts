@@ -129,6 +129,12 @@ export interface Kernels {
     turns: Address,
     size: number,
   ): void;
+  searchPath(search: Address): void;
+}
+
+/** What kernels ask back while they run: how much an interval's rhythm is worth (`searchPath`). */
+export interface Asked {
+  rhythm(from: number, to: number, parts: number): number;
 }
 
 let compiled: WebAssembly.Module | null | undefined;
@@ -141,11 +147,13 @@ export function kernels(): Kernels | null {
 }
 
 /** Kernels with a memory that nobody else uses; null where the machine has no WebAssembly SIMD. */
-export function ownKernels(): Kernels | null {
+export function ownKernels(beats: Asked = { rhythm: () => 0 }): Kernels | null {
   if (compiled === null) return null;
   try {
     compiled ??= new WebAssembly.Module(fromBase64(KERNEL_BYTES));
-    return new WebAssembly.Instance(compiled).exports as unknown as Kernels;
+    // The machine's own logarithm, so that kernels and plain forms agree to the last bit.
+    const imports = { math: { log: Math.log }, beats: { ...beats } };
+    return new WebAssembly.Instance(compiled, imports).exports as unknown as Kernels;
   } catch {
     compiled = null;
     return null;
@@ -192,5 +200,13 @@ export class KernelRoom {
 
   doubles(at: Address, count: number): Float64Array<ArrayBuffer> {
     return new Float64Array(this.memory.buffer as ArrayBuffer, at, count);
+  }
+
+  halves(at: Address, count: number): Int16Array<ArrayBuffer> {
+    return new Int16Array(this.memory.buffer as ArrayBuffer, at, count);
+  }
+
+  bytes(at: Address, count: number): Uint8Array<ArrayBuffer> {
+    return new Uint8Array(this.memory.buffer as ArrayBuffer, at, count);
   }
 }

@@ -8,6 +8,7 @@ import {
   type SpanScore,
   type TempoModel,
 } from '../../shared/hear/beat-path.ts';
+import { bestPath } from '../../shared/hear/beat-path-kernel.ts';
 import { spanScore } from '../../shared/hear/beat-span.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 
@@ -155,5 +156,55 @@ describe('the path of beats', () => {
         else expect(asked).toBe(all);
       }
     expect(passed).toBeGreaterThan(0);
+  });
+
+  test('is the same to the last bit by kernels, with beats set, struck and known before', () => {
+    fc.assert(
+      fc.property(
+        models,
+        fc.integer({ min: 1, max: 1e6 }),
+        fc.integer({ min: 1, max: 120 }),
+        fc.boolean(),
+        fc.boolean(),
+        (given, seed, n, knows, locked) => {
+          const random = makeRandom(seed);
+          let at = 0.3;
+          // Some onsets are nobody's place, and some rests are longer than any interval.
+          const onsets = Float64Array.from({ length: 2 * n }, () => {
+            at += 0.02 + 0.3 * random() ** 2 + (random() < 0.03 ? 3 : 0);
+            return at;
+          });
+          const times = onsets.filter((_, i) => i % 2 === 0);
+          const rhythms = Float64Array.from({ length: 997 }, () => 1 - 4 * random());
+          const places: Places = {
+            times,
+            scores: times.map(() => 4 * random() - 2),
+            must: Uint8Array.from(times, (_, i) => ((i === 0 ? locked : random() < 0.1) ? 1 : 0)),
+            starts: locked ? 1 : Math.min(n, 3),
+            end: onsets[onsets.length - 1],
+            freeAt: random() < 0.5 ? -1 : Math.floor(random() * n),
+            ...(locked && { interval: 0.3 + random() }),
+          };
+          const span = {
+            onsets,
+            places: times,
+            firstOnsets: Int32Array.from(times, (_, i) => 2 * i),
+            rates: times.map(() => 2 + 6 * random()),
+            gains: knows ? Float64Array.from({ length: 24 * n }, () => 2 * random() - 1) : null,
+            patterns: Float64Array.from({ length: 2048 }, () => -1 - 8 * random()),
+            patternWeight: 0.5,
+            sounding: 0.88,
+            soundingWeight: 1.5,
+            rhythm: (from: number, to: number, parts: number) =>
+              rhythms[(from * 331 + to * 7 + parts) % 997],
+            mostRhythm: 1,
+            struck: [{ from: times[0] + 0.01, until: times[0] + 0.2 }],
+          };
+          const model: TempoModel = { ...given, level: -0.4, spread: 0.5, tail: 1.8 };
+          expect(bestPath(places, model, span)).toEqual(bestPath(places, model, span, null));
+        },
+      ),
+      { seed: 5, numRuns: 150 },
+    );
   });
 });

@@ -1,0 +1,118 @@
+import { KernelRoom, type Kernels, ownKernels } from '../math/kernel.ts';
+import {
+  BINS,
+  bestOf,
+  costsOf,
+  findPath,
+  LOGS,
+  LONGEST,
+  MOST,
+  type Places,
+  REACH,
+  SHORTEST,
+  SLIGHT,
+  STEP,
+  type TempoModel,
+} from './beat-path.ts';
+import type { Path } from './beat-refine.ts';
+import {
+  BITS,
+  HIGH_REST,
+  LOW_LOG,
+  mostFilled,
+  mostGained,
+  type SpanModel,
+  STEPS,
+  spanScore,
+} from './beat-span.ts';
+import { PARTS } from './beat-tuning.ts';
+
+/** The kernels that search, which ask back for rhythms; made at the first search. */
+let own: Kernels | null | undefined;
+let asked: SpanModel['rhythm'] = () => 0;
+
+function searchingKernels(): Kernels | null {
+  own ??= ownKernels({ rhythm: (from, to, parts) => asked(from, to, parts) });
+  return own;
+}
+
+/**
+ * The best path of beats through `places` (see `findPath`), intervals worth what `spanScore` makes of
+ * `model`: by kernels where the machine has them, with the same result to the last bit.
+ *
+ * @param kernel made by `ownKernels`, since its memory stays in use; null for the plain form
+ */
+export function bestPath(
+  places: Places,
+  tempo: TempoModel,
+  model: SpanModel,
+  kernel: Kernels | null = searchingKernels(),
+): Path {
+  if (!kernel || places.times.length === 0) return findPath(places, tempo, spanScore(model));
+  asked = model.rhythm;
+  const { times } = places;
+  const n = times.length;
+  const costs = costsOf(tempo);
+  const room = new KernelRoom(kernel);
+  const search = room.place(16 * 8 + 33 * 4);
+  const doubles = (values: Float64Array) => {
+    const at = room.place(values.length * 8);
+    room.doubles(at, values.length).set(values);
+    return at;
+  };
+  const bytes = (values: Uint8Array) => {
+    const at = room.place(values.length);
+    room.bytes(at, values.length).set(values);
+    return at;
+  };
+  const firstOnsets = room.place(n * 4);
+  room.whole(firstOnsets, n).set(model.firstOnsets);
+  const inputs = [
+    doubles(times),
+    doubles(places.scores),
+    bytes(places.must),
+    doubles(costs.levelCost),
+    doubles(costs.levelLow),
+    doubles(LOGS),
+  ];
+  const [value, tops, topBins] = [room.place(BINS * 8), room.place(n * 8), room.place(n * 2)];
+  const [moved, cameFrom, movedFrom] = [8, 4, 2].map((width) => room.place(n * BINS * width));
+  const spans = [
+    doubles(model.onsets),
+    firstOnsets,
+    doubles(model.rates),
+    model.gains ? doubles(model.gains) : 0,
+    doubles(model.patterns),
+    bytes(BITS),
+    doubles(mostFilled(model.patterns)),
+    doubles(mostGained(model.gains, model.onsets.length)),
+    doubles(LOW_LOG),
+    doubles(HIGH_REST),
+    doubles(Float64Array.from(model.struck.flatMap(({ from, until }) => [from, until]))),
+  ];
+  const over = (interval: number) => Math.log(interval / SHORTEST);
+  // In the order in which the kernel's own `PathSearch` has them.
+  room
+    .doubles(search, 16)
+    .set([
+      ...[costs.perJitter, costs.perMove, tempo.leap, costs.aside, SLIGHT],
+      ...[SHORTEST, LONGEST, REACH, STEP],
+      ...[over(places.interval ?? SHORTEST), over(Math.exp(tempo.level))],
+      ...[model.patternWeight, model.soundingWeight],
+      ...[Math.log(model.sounding), Math.log(1 - model.sounding), model.mostRhythm],
+    ]);
+  room
+    .whole(search + 16 * 8, 33)
+    .set([
+      ...[n, BINS, costs.band, places.starts, places.freeAt],
+      ...[places.interval === undefined ? 0 : 1, MOST, PARTS, STEPS, model.struck.length],
+      ...[...inputs, value, tops, topBins, moved, cameFrom, movedFrom, ...spans],
+    ]);
+  kernel.searchPath(search);
+  return bestOf(places, tempo, {
+    tops: room.doubles(tops, n),
+    topBins: room.halves(topBins, n),
+    cameFrom: room.whole(cameFrom, n * BINS),
+    movedFrom: room.halves(movedFrom, n * BINS),
+  });
+}
