@@ -1,19 +1,17 @@
 import { readFile } from 'node:fs/promises';
 import { inflateRawSync } from 'node:zlib';
-import type { Browser, BrowserContext, Download, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { Download, Page } from 'playwright-core';
+import { beforeAll, describe, expect, it } from 'vitest';
 import { readZip } from '../../shared/pack/zip-read.ts';
 import { sourceOf } from '../../shared/take/byte-source.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
-import { openBrowser, servePage } from './browser.ts';
+import { useBuiltPage } from './built-page.ts';
 import { shortTake } from './short-take.ts';
 
 /** What leaves the page: options of the pack, files saved, shared and dragged out, work given up. */
-let browser: Browser;
-let site: { address: string; close: () => void };
-let context: BrowserContext;
+const built = useBuiltPage();
 let page: Page;
-const errors: string[] = [];
+let errors: string[];
 
 const button = (name: string | RegExp) => page.getByRole('button', { name, exact: true });
 const choice = (name: string) => page.getByRole('combobox', { name, exact: true });
@@ -58,30 +56,14 @@ const shared = () =>
   );
 
 beforeAll(async () => {
-  browser = await openBrowser();
-  site = await servePage();
-  context = await browser.newContext({
-    viewport: { width: 1366, height: 768 },
-    acceptDownloads: true,
-  });
-  page = await context.newPage();
-  await page.addInitScript(fakeSharing);
-  page.on('pageerror', (error) => errors.push(error.stack ?? error.message));
-  page.setDefaultTimeout(100_000);
-  await page.goto(site.address);
-  const choosing = page.waitForEvent('filechooser');
-  await button('open one').click();
-  const chooser = await choosing;
-  await chooser.setFiles(shortTake());
+  ({ page, errors } = await built.open({
+    files: shortTake(),
+    prepare: (fresh) => fresh.addInitScript(fakeSharing),
+  }));
   await page.locator('.sheet-words .slice').first().waitFor();
   await page.locator('.sheet-words .line').first().click();
   await button('make a straight loop').click();
   await page.getByText('seam: ').first().waitFor();
-  // Packing takes long on a busy machine.
-});
-afterAll(async () => {
-  await browser?.close();
-  site?.close();
 });
 
 describe('a loop', () => {
@@ -90,6 +72,10 @@ describe('a loop', () => {
     const download = await saved('Save the loop');
     expect(download.suggestedFilename()).toMatch(/^Ebb mix straight \d+bpm .*mix\.wav$/);
     expect(readWav(await bytesOf(download), 'loop').bits).toBe(16);
+    // The button could not be pressed meanwhile; the focus is with it again.
+    await expect
+      .poll(() => page.evaluate(() => document.activeElement?.textContent))
+      .toBe('Save the loop');
   });
 
   it('is saved by keys alone: Ctrl S, Enter', async () => {

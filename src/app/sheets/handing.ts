@@ -21,6 +21,7 @@ export function createHanding(messages: Messages): Handing {
   const [kept, setKept] = createSignal<{ what: string; files: readonly NamedFile[] } | null>(null);
 
   const during = async (run: () => Promise<void>) => {
+    const pressed = document.activeElement;
     setBusy(true);
     try {
       await run();
@@ -28,6 +29,9 @@ export function createHanding(messages: Messages): Handing {
       messages.error(problem);
     } finally {
       setBusy(false);
+      // A button that can't be pressed for a while loses the focus, which belongs to the hand that pressed it.
+      const lost = document.activeElement === document.body;
+      if (lost && pressed instanceof HTMLElement && pressed.isConnected) pressed.focus();
     }
   };
   const names = (files: readonly NamedFile[]) => files.map((file) => file.name).join(', ');

@@ -11,21 +11,34 @@ export function Leaf(props: {
   const { setOverlay } = usePage();
   let dialog!: HTMLDialogElement;
   onMount(() => dialog.showModal());
+  // At once: the event "close" comes later, and a key pressed before it would still mean the leaf.
+  const leave = () => {
+    dialog.close();
+    setOverlay(null);
+  };
   return (
     <dialog
       ref={dialog}
       class="leaf"
       classList={{ wide: props.wide }}
       aria-labelledby="leaf-title"
-      onClose={() => setOverlay(null)}
+      onClose={() => {
+        if (dialog.isConnected) setOverlay(null);
+      }}
       onClick={(event) => {
-        if (event.target === dialog) dialog.close();
+        if (event.target === dialog) leave();
+      }}
+      onCancel={(event) => {
+        // A list within that was left by Escape is not the leaf.
+        if (event.target !== dialog) return;
+        event.preventDefault();
+        leave();
       }}
       onKeyDown={(event) => event.stopPropagation()}
     >
       <div class="leaf-top">
         <h2 id="leaf-title">{props.title}</h2>
-        <button type="button" class="word" onClick={() => dialog.close()}>
+        <button type="button" class="word" onClick={leave}>
           close
         </button>
       </div>
