@@ -18,6 +18,33 @@ export function dot(a: usize, b: usize, n: i32): f32 {
   return total(f32x4.add(even, odd));
 }
 
+/** Sums of the squares of `blocks` stretches of `n` floats, in single precision, as `dot` adds them. */
+export function energies(x: usize, n: i32, blocks: i32, out: usize): void {
+  const whole = <usize>(n >> 2) * 16;
+  const left = n & 3;
+  const mask = i32x4(left > 0 ? -1 : 0, left > 1 ? -1 : 0, left > 2 ? -1 : 0, 0);
+  for (let b = 0; b < blocks; b++) {
+    let even = f32x4.splat(0);
+    let odd = even;
+    let at: usize = 0;
+    for (; at + 32 <= whole; at += 32) {
+      const p = v128.load(x + at);
+      const q = v128.load(x + at + 16);
+      even = f32x4.add(even, f32x4.mul(p, p));
+      odd = f32x4.add(odd, f32x4.mul(q, q));
+    }
+    const last = v128.and(mask, v128.load(x + whole));
+    if (at < whole) {
+      const p = v128.load(x + at);
+      even = f32x4.add(even, f32x4.mul(p, p));
+      odd = f32x4.add(odd, f32x4.mul(last, last));
+    } else even = f32x4.add(even, f32x4.mul(last, last));
+    store<f32>(out, total(f32x4.add(even, odd)));
+    out += 4;
+    x += <usize>n * 4;
+  }
+}
+
 /**
  * Rows of weights times four columns: `out[cell * units + unit] = weights[unit] . x[cell]`.
  *

@@ -1,7 +1,8 @@
 export { searchPath } from './beat-path';
-export { dot, filtered, fourDots, gathered, halved } from './dots';
+export { dot, energies, filtered, fourDots, gathered, halved } from './dots';
 export { logarithms } from './levels';
 export { exponentials, likenesses, pairsFollowed, pairsLedTo, pairsWithoutHarmony } from './likeness';
-export { blockMaxima, largestFiltered, weighedEnergies } from './scan';
+export { mixed, samplesOf16, samplesOf24, samplesOfFloats } from './samples';
+export { blockMaxima, peakBetween, weighedEnergies } from './scan';
 export { bandsOfEight, powersOfEight } from './spectra';
 export { framePowers, transform } from './transform';

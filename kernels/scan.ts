@@ -18,7 +18,7 @@ export function blockMaxima(x: usize, blocks: i32, out: usize): void {
  * The largest absolute value of `count` results (a whole number of fours) of each of `phases` filters of
  * `n` taps: result i is `taps . x[i ...]`.
  */
-export function largestFiltered(x: usize, count: i32, taps: usize, n: i32, phases: i32): f32 {
+function largestFiltered(x: usize, count: i32, taps: usize, n: i32, phases: i32): f32 {
   let most = f32x4.splat(0);
   for (let p = 0; p < phases; p++) {
     for (let i = 0; i < count; i += 4) {
@@ -35,6 +35,35 @@ export function largestFiltered(x: usize, count: i32, taps: usize, n: i32, phase
   }
   const halfway = f32x4.max(most, v128.shuffle<f32>(most, most, 2, 3, 0, 1));
   return max(f32x4.extract_lane(halfway, 0), f32x4.extract_lane(halfway, 1));
+}
+
+/**
+ * The largest value on and between the samples of stretches of 64, where that is more than `peak`; what
+ * can't hold it is passed over, as shared/hear/true-peak.ts says.
+ *
+ * @param x the first stretch's first sample; `n` samples before it and after the last one are read
+ * @param maxima the largest absolute sample of the stretch before each one, of each one and of the one after it
+ * @param taps `phases` filters of `n` taps
+ * @param middle absolute sum of any filter's four middle taps; `rest` of all others
+ */
+export function peakBetween(
+  x: usize, maxima: usize, blocks: i32, taps: usize, n: i32, phases: i32,
+  middle: f64, rest: f64, peak: f64,
+): f64 {
+  const before = <usize>(n / 2 - 1) * 4;
+  for (let b = 0; b < blocks; b++) {
+    const own = <f64>load<f32>(maxima + 4);
+    const around = max(<f64>load<f32>(maxima), max(own, <f64>load<f32>(maxima + 8)));
+    if (around * (middle + rest) > peak) {
+      // The middle taps reach one sample before the stretch and two after it.
+      const edge = <f64>max(abs(load<f32>(x - 4)), max(abs(load<f32>(x + 256)), abs(load<f32>(x + 260))));
+      if (max(own, edge) * middle + around * rest > peak)
+        peak = max(peak, <f64>largestFiltered(x - before, 64, taps, n, phases));
+    }
+    maxima += 4;
+    x += 256;
+  }
+  return peak;
 }
 
 /**

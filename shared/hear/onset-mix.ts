@@ -1,3 +1,4 @@
+import { KernelRoom, type Kernels, ownKernels } from '../math/kernel.ts';
 import type { Source } from '../math/source.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 
@@ -5,11 +6,17 @@ import { type Audio, lengthOf } from '../take/audio.ts';
  * One channel that hears what every channel plays: the sum, with a channel that runs against the
  * loudest one turned over first, so that a wide or miswired stereo pair does not cancel itself.
  * Independent of the channels' order and, but for its sign, of their polarity.
+ *
+ * @param kernel made by `ownKernels`, since it mixes while others work; null for the plain form
  */
-export function mixForHearing(audio: Audio): Source {
+export function mixForHearing(
+  audio: Audio,
+  kernel: Kernels | null = audio.channels.length === 2 ? mixingKernels() : null,
+): Source {
   const length = lengthOf(audio);
   const { channels } = audio;
   const gains = gainsFor(channels);
+  const mixInto = kernel && channels.length === 2 ? mixerOfTwo(kernel) : mixPlainly;
   return {
     length,
     read(into, from) {
@@ -22,7 +29,43 @@ export function mixForHearing(audio: Audio): Source {
   };
 }
 
-function mixInto(
+let own: Kernels | null | undefined;
+
+function mixingKernels(): Kernels | null {
+  own ??= ownKernels();
+  return own;
+}
+
+/** Fills `into` from `first` to `last` with the mix of what stands `from` samples further on. */
+type Mixer = (
+  into: Float32Array,
+  first: number,
+  last: number,
+  from: number,
+  channels: readonly Float32Array[],
+  gains: readonly number[],
+) => void;
+
+/** Samples that are mixed at once. */
+const together = 8192;
+
+/** Two channels by a kernel. */
+function mixerOfTwo(kernel: Kernels): Mixer {
+  const room = new KernelRoom(kernel);
+  const [a, b, out] = [0, 1, 2].map(() => room.place(together * 4));
+  const [left, right, mix] = [a, b, out].map((place) => room.floats(place, together));
+  return (into, first, last, from, channels, gains) => {
+    for (let at = first; at < last; at += together) {
+      const until = Math.min(last, at + together);
+      left.set(channels[0].subarray(from + at, from + until));
+      right.set(channels[1].subarray(from + at, from + until));
+      kernel.mixed(a, b, gains[0], gains[1], until - at, out);
+      into.set(mix.subarray(0, until - at), at);
+    }
+  };
+}
+
+function mixPlainly(
   into: Float32Array,
   first: number,
   last: number,
@@ -48,7 +91,7 @@ function gainsFor(channels: readonly Float32Array[]): number[] {
   const energies = channels.map((channel) => dot(channel, channel));
   const loudest = energies.indexOf(Math.max(...energies));
   return channels.map((channel, c) => {
-    const against = dot(channel, channels[loudest]);
+    const against = c === loudest ? energies[c] : dot(channel, channels[loudest]);
     const limit = -0.3 * Math.sqrt(energies[c] * energies[loudest]);
     return (against < limit ? -1 : 1) / channels.length;
   });

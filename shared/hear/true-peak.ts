@@ -47,29 +47,11 @@ const half = taps / 2;
 export function truePeak(audio: Audio, kernel: Kernels | null = kernels()): number {
   const phases = interpolator(audio.sampleRate < 88200 ? 4 : 2);
   const scan = kernel ? fastScan(phases, kernel) : plainScan(phases);
-  const { middle, rest } = boundOf(phases);
   const largest = audio.channels.map(scan.largestInBlocks);
   let peak = 0;
   for (const maxima of largest) for (const value of maxima) if (value > peak) peak = value;
-  const near = new Float32Array(block + taps);
   audio.channels.forEach((channel, c) => {
-    const source = sourceOf(channel);
-    const maxima = largest[c];
-    // Two blocks of silence on either side: the filter rings before the first sample and after the last.
-    for (let b = -1; b < maxima.length - 3; b++) {
-      const own = maxima[b + 2];
-      const around = Math.max(maxima[b + 1], own, maxima[b + 3]);
-      if (around * (middle + rest) <= peak) continue;
-      source.read(near, b * block - half + 1);
-      // The middle taps reach one sample before the block and two after it.
-      const edge = Math.max(
-        Math.abs(near[half - 2]),
-        Math.abs(near[half + block - 1]),
-        Math.abs(near[half + block]),
-      );
-      if (Math.max(own, edge) * middle + around * rest > peak)
-        peak = Math.max(peak, scan.largestBetween(near));
-    }
+    peak = scan.highest(channel, largest[c], peak);
   });
   return peak;
 }
@@ -85,11 +67,16 @@ function boundOf(phases: readonly Float64Array[]): { middle: number; rest: numbe
 interface Scan {
   /** The largest absolute sample of each block, after two silent ones and before two more. */
   largestInBlocks(this: void, channel: Float32Array): Float32Array;
-  /** The largest absolute value between the samples of a block, given with a kernel's reach round it. */
-  largestBetween(this: void, near: Float32Array): number;
+  /**
+   * The largest absolute value between the samples, or `peak` where that is more. There are blocks of silence
+   * on either side: the filter rings before the first sample and after the last.
+   */
+  highest(this: void, channel: Float32Array, maxima: Float32Array, peak: number): number;
 }
 
 function plainScan(phases: readonly Float64Array[]): Scan {
+  const { middle, rest } = boundOf(phases);
+  const near = new Float32Array(block + taps);
   return {
     largestInBlocks(channel) {
       const maxima = new Float32Array(Math.ceil(channel.length / block) + 4);
@@ -99,30 +86,52 @@ function plainScan(phases: readonly Float64Array[]): Scan {
       });
       return maxima;
     },
-    largestBetween(near) {
-      let largest = 0;
-      for (const h of phases)
-        for (let i = 0; i < block; i++) {
-          let sum = 0;
-          for (let k = 0; k < taps; k++) sum += h[k] * near[i + k];
-          largest = Math.max(largest, Math.abs(sum));
-        }
-      return largest;
+    highest(channel, maxima, peak) {
+      const source = sourceOf(channel);
+      let highest = peak;
+      for (let b = -1; b < maxima.length - 3; b++) {
+        const own = maxima[b + 2];
+        const around = Math.max(maxima[b + 1], own, maxima[b + 3]);
+        if (around * (middle + rest) <= highest) continue;
+        source.read(near, b * block - half + 1);
+        // The middle taps reach one sample before the block and two after it.
+        const edge = Math.max(
+          Math.abs(near[half - 2]),
+          Math.abs(near[half + block - 1]),
+          Math.abs(near[half + block]),
+        );
+        if (Math.max(own, edge) * middle + around * rest > highest)
+          highest = Math.max(highest, largestBetween(near, phases));
+      }
+      return highest;
     },
   };
+}
+
+/** The largest absolute value between the samples of a block, given with a kernel's reach round it. */
+function largestBetween(near: Float32Array, phases: readonly Float64Array[]): number {
+  let largest = 0;
+  for (const h of phases)
+    for (let i = 0; i < block; i++) {
+      let sum = 0;
+      for (let k = 0; k < taps; k++) sum += h[k] * near[i + k];
+      largest = Math.max(largest, Math.abs(sum));
+    }
+  return largest;
 }
 
 /** Blocks that are handed to the kernels at once. */
 const blocksTogether = 256;
 
 function fastScan(phases: readonly Float64Array[], kernel: Kernels): Scan {
+  const { middle, rest } = boundOf(phases);
   const room = new KernelRoom(kernel);
   const span = blocksTogether * block;
-  const x = room.place(span * 4);
-  const y = room.place(blocksTogether * 4);
+  const x = room.place((span + 2 * taps) * 4);
+  const y = room.place((blocksTogether + 2) * 4);
   const h = room.keep(phases.flatMap((phase) => [...phase]));
-  const samples = room.floats(x, span);
-  const found = room.floats(y, blocksTogether);
+  const samples = room.floats(x, span + 2 * taps);
+  const found = room.floats(y, blocksTogether + 2);
   return {
     largestInBlocks(channel) {
       const maxima = new Float32Array(Math.ceil(channel.length / block) + 4);
@@ -136,9 +145,20 @@ function fastScan(phases: readonly Float64Array[], kernel: Kernels): Scan {
       }
       return maxima;
     },
-    largestBetween(near) {
-      samples.set(near);
-      return kernel.largestFiltered(x, block, h, taps, phases.length);
+    highest(channel, maxima, peak) {
+      const source = sourceOf(channel);
+      const first = x + taps * 4;
+      let highest = peak;
+      for (let b = -1; b < maxima.length - 3; b += blocksTogether) {
+        const blocks = Math.min(blocksTogether, maxima.length - 3 - b);
+        found.set(maxima.subarray(b + 1, b + 3 + blocks));
+        source.read(samples, b * block - taps);
+        highest = kernel.peakBetween(
+          ...([first, y, blocks, h, taps, phases.length] as const),
+          ...([middle, rest, highest] as const),
+        );
+      }
+      return highest;
     },
   };
 }

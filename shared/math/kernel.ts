@@ -23,6 +23,11 @@ export interface Kernels {
   bandsOfEight(powers: Address, edges: Address, bands: number, scale: number, to: Address): void;
   logarithms(x: Address, count: number, gain: number): void;
   dot(a: Address, b: Address, n: number): number;
+  energies(x: Address, n: number, blocks: number, out: Address): void;
+  samplesOf16(bytes: Address, step: number, count: number, out: Address): void;
+  samplesOf24(bytes: Address, step: number, count: number, out: Address): void;
+  samplesOfFloats(bytes: Address, step: number, count: number, out: Address): number;
+  mixed(a: Address, b: Address, gainA: number, gainB: number, count: number, out: Address): void;
   fourDots(x: Address, weights: Address, n: number, units: number, out: Address): void;
   gathered(runs: Address, count: number, steps: number, to: Address): void;
   filtered(
@@ -96,7 +101,17 @@ export interface Kernels {
     out: Address,
   ): void;
   blockMaxima(x: Address, blocks: number, out: Address): void;
-  largestFiltered(x: Address, count: number, taps: Address, n: number, phases: number): number;
+  peakBetween(
+    x: Address,
+    maxima: Address,
+    blocks: number,
+    taps: Address,
+    n: number,
+    phases: number,
+    middle: number,
+    rest: number,
+    peak: number,
+  ): number;
   weighedEnergies(
     left: Address,
     right: Address,

@@ -1,4 +1,5 @@
 import { InputError } from '../math/input-error.ts';
+import { KernelRoom, type Kernels, kernels } from '../math/kernel.ts';
 import type { Audio } from './audio.ts';
 import { type ByteSource, sourceOf } from './byte-source.ts';
 import { readWavLayoutFrom, type WavLayout } from './wav-layout.ts';
@@ -29,28 +30,63 @@ export function readWav(bytes: Uint8Array, name: string): WavFile {
 const pieceSize = 1 << 20;
 
 /** As `readWav`, piece by piece from where the file lies. */
-export function readWavFrom(source: ByteSource, name: string): WavFile {
+export function readWavFrom(
+  source: ByteSource,
+  name: string,
+  kernel: Kernels | null = kernels(),
+): WavFile {
   const layout = readWavLayoutFrom(source, name);
   const { bits, float, frames, sampleRate } = layout;
   const channels = Array.from({ length: layout.channels }, () => new Float32Array(frames));
   const width = bits / 8;
   const align = width * layout.channels;
   const step = Math.floor(pieceSize / align);
-  const room = new Uint8Array(Math.min(step, frames) * align);
+  const byKernel = kernel && decoderFor(layout, kernel);
+  const fast = byKernel ? fastReader(Math.min(step, frames), align, kernel, byKernel) : null;
+  const room = fast?.room ?? new Uint8Array(Math.min(step, frames) * align);
+  let odd = float && !fast;
   for (let from = 0; from < frames; from += step) {
     const count = Math.min(step, frames - from);
     const bytes = source.read(layout.start + from * align, count * align, room);
-    const read = sampleReader(bytes, layout);
+    if (fast && bytes.buffer !== room.buffer) room.set(bytes);
+    const read = fast?.read ?? sampleReader(bytes, layout);
     channels.forEach((channel, c) => {
-      read(channel.subarray(from, from + count), c * width, align);
+      if (read(channel.subarray(from, from + count), c * width, align)) odd = true;
     });
   }
-  if (float) for (const channel of channels) refuseNonNumbers(channel, sampleRate, name);
+  if (odd) for (const channel of channels) refuseNonNumbers(channel, sampleRate, name);
   return { audio: { sampleRate, channels }, bits, float };
 }
 
-/** Fills one channel from the bytes: first sample at `at`, the next ones `step` bytes apart. */
-type SampleReader = (channel: Float32Array, at: number, step: number) => void;
+/** What decodes one channel's bytes in the kernels' memory: 1 where something is not a number. */
+type Decoder = (bytes: number, step: number, count: number, out: number) => number | undefined;
+
+/** The kernel for the usual ways to store samples; null for the others. */
+function decoderFor({ bits, float }: WavLayout, kernel: Kernels): Decoder | null {
+  if (float) return bits === 32 ? kernel.samplesOfFloats : null;
+  if (bits === 16) return kernel.samplesOf16 as Decoder;
+  return bits === 24 ? (kernel.samplesOf24 as Decoder) : null;
+}
+
+/** A reader whose bytes lie in the kernels' memory: in `room`, where the file is read to. */
+function fastReader(frames: number, align: number, kernel: Kernels, decode: Decoder) {
+  const memory = new KernelRoom(kernel);
+  const bytes = memory.place(frames * align);
+  const out = memory.place(frames * 4);
+  const samples = memory.floats(out, frames);
+  const read: SampleReader = (channel, at, step) => {
+    const odd = decode(bytes + at, step, channel.length, out);
+    channel.set(samples.subarray(0, channel.length));
+    return odd === 1;
+  };
+  return { room: memory.bytes(bytes, frames * align), read };
+}
+
+/**
+ * Fills one channel from the bytes: first sample at `at`, the next ones `step` bytes apart. True where
+ * one is known not to be a number.
+ */
+type SampleReader = (channel: Float32Array, at: number, step: number) => boolean | undefined;
 
 function sampleReader(bytes: Uint8Array, { bits, float }: WavLayout): SampleReader {
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);

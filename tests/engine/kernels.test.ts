@@ -7,13 +7,17 @@ import { hearingSignal } from '../../shared/hear/hearing-signal.ts';
 import { weightedEnergies } from '../../shared/hear/k-weighting.ts';
 import { taughtEar } from '../../shared/hear/onset-ear.ts';
 import { cellsOf, viewLevels } from '../../shared/hear/onset-features.ts';
+import { mixForHearing } from '../../shared/hear/onset-mix.ts';
 import { likelihoods } from '../../shared/hear/onset-net.ts';
 import { timingsOf } from '../../shared/hear/timing-net.ts';
 import { truePeak } from '../../shared/hear/true-peak.ts';
-import { kernels } from '../../shared/math/kernel.ts';
+import { kernels, ownKernels } from '../../shared/math/kernel.ts';
 import { eachPowerSpectrum } from '../../shared/math/power-spectra.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import { sourceOf } from '../../shared/math/source.ts';
+import { sourceOf as bytesOf } from '../../shared/take/byte-source.ts';
+import { levelCurve } from '../../shared/take/levels.ts';
+import { readWavFrom } from '../../shared/take/wav-read.ts';
 
 /**
  * Each kernel against the plain loop it stands for. The kernels count in single precision, so what is
@@ -193,5 +197,80 @@ describe('kernels', () => {
       // Double precision on both sides.
       expect(worst(fast, plain)).toBeLessThan(1e-9 * Math.max(...plain));
     }
+  });
+
+  it('mix two channels to the last bit, whichever runs against the other', () => {
+    for (const [seed, turn] of [
+      [4, 1],
+      [5, -1],
+    ]) {
+      const left = noise(30011, seed);
+      const audio = { sampleRate: 44100, channels: [left, left.map((x) => turn * x * 0.7)] };
+      for (const [from, length] of [
+        [-50, 20000],
+        [29000, 2000],
+        [7, 3],
+      ]) {
+        const fast = new Float32Array(length);
+        const plain = new Float32Array(length);
+        mixForHearing(audio, ownKernels()).read(fast, from);
+        mixForHearing(audio, null).read(plain, from);
+        expect(fast).toEqual(plain);
+      }
+    }
+  });
+
+  it('measure the same levels in blocks of any length', () => {
+    fc.assert(
+      fc.property(
+        fc.integer({ min: 1, max: 700 }),
+        fc.integer({ min: 1, max: 40000 }),
+        fc.integer(),
+        (block, length, seed) => {
+          const audio = { sampleRate: 1000, channels: [noise(length, seed), noise(length, 2)] };
+          const fast = levelCurve(audio, block / 1000, kernel);
+          const plain = levelCurve(audio, block / 1000, null);
+          expect(worst(fast.levels, plain.levels)).toBeLessThan(1e-4);
+        },
+      ),
+      runs,
+    );
+  });
+
+  it('read the samples of files to the last bit', () => {
+    const random = makeRandom(3);
+    for (const [tag, bits] of [
+      [1, 16],
+      [1, 24],
+      [3, 32],
+    ])
+      for (const channels of [1, 2, 3]) {
+        const frames = 4321;
+        const align = (channels * bits) / 8;
+        const bytes = new Uint8Array(44 + frames * align);
+        const view = new DataView(bytes.buffer);
+        const letters = (at: number, text: string) => bytes.set(new TextEncoder().encode(text), at);
+        letters(0, 'RIFF');
+        view.setUint32(4, bytes.length - 8, true);
+        letters(8, 'WAVEfmt ');
+        view.setUint32(16, 16, true);
+        view.setUint16(20, tag, true);
+        view.setUint16(22, channels, true);
+        view.setUint32(24, 44100, true);
+        view.setUint32(28, 44100 * align, true);
+        view.setUint16(32, align, true);
+        view.setUint16(34, bits, true);
+        letters(36, 'data');
+        view.setUint32(40, frames * align, true);
+        for (let i = 44; i < bytes.length; i++) bytes[i] = Math.floor(random() * 256);
+        if (tag === 3)
+          for (let i = 44; i < bytes.length; i += 4) view.setFloat32(i, random() * 4 - 2, true);
+        const fast = readWavFrom(bytesOf(bytes), 'it', kernel);
+        expect(fast).toEqual(readWavFrom(bytesOf(bytes), 'it', null));
+        if (tag !== 3) continue;
+        view.setFloat32(44 + 4 * 1000, Number.NaN, true);
+        for (const by of [kernel, null])
+          expect(() => readWavFrom(bytesOf(bytes), 'it', by)).toThrow(/not a number/);
+      }
   });
 });

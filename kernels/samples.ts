@@ -1,0 +1,48 @@
+/**
+ * Samples of one channel as files store them, to floats: `count` of them, `step` bytes apart. Whole fours
+ * are written, and up to 16 bytes behind the last sample are read.
+ */
+
+/** Signed, of 16 bits. */
+export function samplesOf16(bytes: usize, step: i32, count: i32, out: usize): void {
+  const scale: f32 = 1.0 / 32768.0;
+  const end = out + <usize>count * 4;
+  if (step == 4) {
+    // Two channels: this one's samples are the lower halves.
+    const factor = f32x4.splat(scale);
+    for (; out < end; out += 16, bytes += 16) {
+      const both = v128.load(bytes);
+      const own = i32x4.shr_s(i32x4.shl(both, 16), 16);
+      v128.store(out, f32x4.mul(f32x4.convert_i32x4_s(own), factor));
+    }
+  } else
+    for (; out < end; out += 4, bytes += <usize>step)
+      store<f32>(out, <f32>(<i32>load<i16>(bytes)) * scale);
+}
+
+/** Signed, of 24 bits. */
+export function samplesOf24(bytes: usize, step: i32, count: i32, out: usize): void {
+  const scale: f32 = 1.0 / 8388608.0;
+  for (const end = out + <usize>count * 4; out < end; out += 4, bytes += <usize>step)
+    store<f32>(out, <f32>((load<i32>(bytes) << 8) >> 8) * scale);
+}
+
+/** Floats of 32 bits. Returns 1 where one of them is not a number. */
+export function samplesOfFloats(bytes: usize, step: i32, count: i32, out: usize): i32 {
+  let odd: f32 = 0;
+  for (const end = out + <usize>count * 4; out < end; out += 4, bytes += <usize>step) {
+    const x = load<f32>(bytes);
+    // 0 for every number, and not a number for NaN and the infinities.
+    odd += x - x;
+    store<f32>(out, x);
+  }
+  return odd != odd ? 1 : 0;
+}
+
+/** Two channels, each times its gain, added up; whole fours are written. */
+export function mixed(a: usize, b: usize, gainA: f32, gainB: f32, count: i32, out: usize): void {
+  const p = f32x4.splat(gainA);
+  const q = f32x4.splat(gainB);
+  for (let at: usize = 0; at < <usize>count * 4; at += 16)
+    v128.store(out + at, f32x4.add(f32x4.mul(p, v128.load(a + at)), f32x4.mul(q, v128.load(b + at))));
+}
