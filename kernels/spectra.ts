@@ -212,3 +212,51 @@ export function bandsOfEight(powers: usize, edges: usize, bands: i32, scale: f32
     v128.store_lane<f32>(place + 7 * row, odd, 3);
   }
 }
+
+/**
+ * Sums of the powers between neighbouring edges, in double precision: eight rows of `bands`.
+ *
+ * @param powers as `powersOfEight` leaves them
+ * @param edges `bands` + 1 bin numbers
+ */
+export function sumsOfEight(powers: usize, edges: usize, bands: i32, out: usize): void {
+  const row = <usize>bands * 8;
+  for (let b = 0; b < bands; b++) {
+    const at = edges + <usize>b * 4;
+    const first = powers + <usize>load<i32>(at) * CELL;
+    const end = powers + <usize>load<i32>(at + 4) * CELL;
+    // Two even frames, then two odd ones: frames 0 and 2, 1 and 3, and so on.
+    for (let half: usize = 0; half < 2; half++) {
+      let even = f64x2.splat(0);
+      let odd = even;
+      for (let k = first + half * 8; k < end; k += CELL) {
+        even = f64x2.add(even, f64x2.promote_low_f32x4(v128.load64_zero(k)));
+        odd = f64x2.add(odd, f64x2.promote_low_f32x4(v128.load64_zero(k + IM)));
+      }
+      const to = out + half * 4 * row + <usize>b * 8;
+      store<f64>(to, f64x2.extract_lane(even, 0));
+      store<f64>(to + row, f64x2.extract_lane(odd, 0));
+      store<f64>(to + 2 * row, f64x2.extract_lane(even, 1));
+      store<f64>(to + 3 * row, f64x2.extract_lane(odd, 1));
+    }
+  }
+}
+
+/**
+ * Magnitudes added up by classes, in double precision: eight rows of `classes`.
+ *
+ * @param classOf each bin's class, a byte; negative for none
+ */
+export function classesOfEight(powers: usize, classOf: usize, until: i32, classes: i32, out: usize): void {
+  for (let frame: usize = 0; frame < 8; frame++) {
+    let from = powers + (frame & 1) * IM + (frame >> 1) * 4;
+    for (let c = 0; c < classes; c++) store<f64>(out + <usize>c * 8, 0);
+    for (let k = 0; k < until; k++, from += CELL) {
+      const c = <i32>load<i8>(classOf + <usize>k);
+      if (c < 0) continue;
+      const to = out + <usize>c * 8;
+      store<f64>(to, load<f64>(to) + sqrt(<f64>load<f32>(from)));
+    }
+    out += <usize>classes * 8;
+  }
+}

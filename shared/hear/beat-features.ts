@@ -1,4 +1,4 @@
-import { eachPowerSpectrum } from '../math/power-spectra.ts';
+import { bandPowers, classMagnitudes } from '../math/power-spectra.ts';
 import { sourceOf } from '../math/source.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { ANALYSIS_RATE } from './analysis-rate.ts';
@@ -63,46 +63,40 @@ export function measureFeatures(
   const edges = [LOWEST, ...BAND_EDGES].map((hertz) =>
     Math.min(size / 2 + 1, Math.ceil((hertz * size) / sampleRate)),
   );
-  const before = new Float64Array(onsets.length * bandCount);
-  const after = new Float64Array(onsets.length * bandCount);
   const starts = onsets.flatMap(({ time }) => {
     const at = Math.round(time * sampleRate);
     return [at - size, at - Math.round(0.004 * sampleRate)];
   });
-  eachPowerSpectrum(sound.mix, starts, size, edges[bandCount], (nth, powers) => {
-    const into = nth % 2 === 0 ? before : after;
-    const row = (nth >> 1) * bandCount;
-    for (let b = 0; b < bandCount; b++)
-      for (let k = edges[b]; k < edges[b + 1]; k++) into[row + b] += powers[k];
-  });
+  const powers = bandPowers(sound.mix, starts, size, edges);
+  const before = (i: number, b: number) => powers[2 * i * bandCount + b];
+  const after = (i: number, b: number) => powers[(2 * i + 1) * bandCount + b];
 
   const classOf = pitchClasses(CLASS_SIZE, CLASS_RATE);
   const classStarts = onsets.flatMap(({ time }) => {
     const at = Math.round(time * CLASS_RATE);
     return [at - CLASS_SIZE, at];
   });
-  const old = new Float64Array(12);
-  const half = sourceOf(sound.half);
-  eachPowerSpectrum(half, classStarts, CLASS_SIZE, classOf.length, (nth, powers) => {
-    const i = nth >> 1;
-    const into = nth % 2 === 0 ? old : chroma.subarray(i * 12, i * 12 + 12);
-    if (nth % 2 === 0) old.fill(0);
-    for (let k = 0; k < classOf.length; k++)
-      if (classOf[k] >= 0) into[classOf[k]] += Math.sqrt(powers[k]);
-    if (nth % 2 === 0) return;
-    for (let c = 0; c < 12; c++) fresh[i * 12 + c] = Math.max(0, into[c] - old[c]);
+  const classes = classMagnitudes(sourceOf(sound.half), classStarts, CLASS_SIZE, classOf, 12);
+  for (let i = 0; i < onsets.length; i++) {
+    for (let c = 0; c < 12; c++) {
+      const is = classes[(2 * i + 1) * 12 + c];
+      chroma[i * 12 + c] = is;
+      fresh[i * 12 + c] = Math.max(0, is - classes[2 * i * 12 + c]);
+    }
     scaleRow(fresh, i);
     scaleRow(chroma, i);
-  });
+  }
   let level = 0;
-  for (const value of after) level += value / after.length;
+  const all = onsets.length * bandCount;
+  for (let i = 0; i < onsets.length; i++)
+    for (let b = 0; b < bandCount; b++) level += after(i, b) / all;
   const floor = level * FLOOR || Number.MIN_VALUE;
   for (let i = 0; i < onsets.length; i++) {
     let sumBefore = 0;
     let sumAfter = 0;
     for (let b = 0; b < bandCount; b++) {
-      const x = before[i * bandCount + b];
-      const y = after[i * bandCount + b];
+      const x = before(i, b);
+      const y = after(i, b);
       rise[i * bandCount + b] = Math.max(0, Math.log((y + floor) / (x + floor)));
       sumBefore += x;
       sumAfter += y;

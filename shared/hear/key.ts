@@ -1,6 +1,6 @@
 import type { Seconds } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
-import { chromaOf } from './chroma.ts';
+import { chromasOf } from './chroma.ts';
 import type { Key, Phrase, Tuning } from './heard.ts';
 import { hearPartials, type Partials } from './partials.ts';
 
@@ -163,9 +163,10 @@ export function keyEvidence(
   partials: readonly Partials[],
   phrases: readonly Pick<Phrase, 'start' | 'end'>[],
 ): KeyEvidence | null {
-  const moments = partials.map((moment) => ({
+  const chromas = chromasOf(partials, tuning);
+  const moments = partials.map((moment, i) => ({
     time: moment.time,
-    chroma: chromaOf([moment], tuning),
+    chroma: chromas[i],
     bass: bassOf(moment, tuning),
   }));
   const sounding = moments.filter(({ chroma }) => chroma.some((weight) => weight > 0));

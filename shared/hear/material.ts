@@ -1,6 +1,6 @@
 import type { Seconds, Semitones } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
-import { chromaOf } from './chroma.ts';
+import { chromasOf } from './chroma.ts';
 import type { Tuning } from './heard.ts';
 import type { Partials } from './partials.ts';
 
@@ -37,13 +37,14 @@ export function materialOf(
   const blank = () => Array.from({ length: count }, () => new Float64Array(12));
   const weights = blank();
   const begun = blank();
-  for (const moment of partials) {
-    const chroma = chromaOf([moment], tuning);
+  const chromas = chromasOf(partials, tuning);
+  partials.forEach((moment, i) => {
+    const chroma = chromas[i];
     // Frames overlap a little, so that a moment at an edge counts on both sides.
     const first = Math.max(0, Math.ceil(moment.time / hop - 1.3));
     const last = Math.min(count - 1, Math.floor(moment.time / hop + 0.3));
     for (let k = first; k <= last; k++) for (let c = 0; c < 12; c++) weights[k][c] += chroma[c];
-  }
+  });
   fresh.times.forEach((time, i) => {
     for (const late of [0, 0.12]) {
       const k = Math.min(count - 1, Math.floor((time + late) / hop));

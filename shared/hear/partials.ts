@@ -1,5 +1,6 @@
-import { eachPowerSpectrum } from '../math/power-spectra.ts';
-import { sourceOf } from '../math/source.ts';
+import { KernelRoom, type Kernels, kernels } from '../math/kernel.ts';
+import { eachEight, eachPowerSpectrum, laneOf } from '../math/power-spectra.ts';
+import { type Source, sourceOf } from '../math/source.ts';
 import type { Hertz, Samples, Seconds } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
 import { ANALYSIS_RATE, resample } from './analysis-rate.ts';
@@ -33,36 +34,91 @@ export function hearPartials(
   hop: Seconds = 0.1,
   most = 24,
   sound: Pick<HearingSignal, 'whole'> = { whole: atAnalysisRate(audio) },
+  kernel: Kernels | null = kernels(),
 ): Partials[] {
-  const signal = resample(sound.whole, 5, 2);
-  const from = Math.max(2, Math.floor((lowest * size) / rate));
-  const until = Math.ceil((highest * size) / rate);
+  const signal = sourceOf(resample(sound.whole, 5, 2));
   const centers: number[] = [];
   for (let center = 0; center < signal.length; center += hop * rate) centers.push(center);
-  const starts = centers.map((center) => Math.round(center - size / 2));
+  const { moments, strongest } = kernel
+    ? peaksByKernel(signal, centers, most, kernel)
+    : peaksPlainly(signal, centers, most);
+  return moments.map((moment) => audible(moment, strongest * belowTake));
+}
+
+/** Bins that may be peaks. */
+const from = Math.max(2, Math.floor((lowest * size) / rate));
+const until = Math.ceil((highest * size) / rate);
+
+/** The peaks of each moment, and the largest magnitude of all. */
+interface Peaks {
+  readonly moments: Partials[];
+  readonly strongest: number;
+}
+
+function startsOf(centers: readonly number[]): number[] {
+  return centers.map((center) => Math.round(center - size / 2));
+}
+
+function peaksPlainly(signal: Source, centers: readonly number[], most: number): Peaks {
   const level = new Float64Array(until + 2);
   const moments: Partials[] = [];
   let strongest = 0;
-  eachPowerSpectrum(sourceOf(signal), starts, size, until + 2, (nth, powers) => {
-    let top = 0;
-    for (let k = from - 1; k <= until + 1; k++) {
-      level[k] = Math.sqrt(powers[k]);
-      if (level[k] > top) top = level[k];
+  eachPowerSpectrum(
+    signal,
+    startsOf(centers),
+    size,
+    until + 2,
+    (nth, powers) => {
+      let top = 0;
+      for (let k = from - 1; k <= until + 1; k++) {
+        level[k] = Math.sqrt(powers[k]);
+        if (level[k] > top) top = level[k];
+      }
+      strongest = Math.max(strongest, top);
+      const least = Math.max(top * belowMoment, Number.MIN_VALUE);
+      const peaks: number[] = [];
+      for (let k = from; k <= until; k++)
+        if (level[k] >= least && level[k] > level[k - 1] && level[k] >= level[k + 1]) peaks.push(k);
+      peaks.sort((a, b) => level[b] - level[a]);
+      peaks.length = Math.min(peaks.length, most);
+      moments.push({
+        time: centers[nth] / rate,
+        frequencies: peaks.map((k) => refined(level, k, top)),
+        magnitudes: peaks.map((k) => level[k]),
+      });
+    },
+    null,
+  );
+  return { moments, strongest };
+}
+
+function peaksByKernel(
+  signal: Source,
+  centers: readonly number[],
+  most: number,
+  kernel: Kernels,
+): Peaks {
+  const room = new KernelRoom(kernel);
+  const level = room.place((until + 2) * 8);
+  const out = room.place((1 + 2 * most) * 8);
+  const moments: Partials[] = [];
+  let strongest = 0;
+  eachEight(signal, startsOf(centers), size, until + 2, kernel, room, (first, count, powers) => {
+    const found = room.doubles(out, 1 + 2 * most);
+    for (let n = 0; n < count; n++) {
+      const peaks = kernel.peaks(
+        ...([powers + laneOf(n) * 4, from, until, belowMoment, Number.MIN_VALUE] as const),
+        ...([most, rate, size, level, out] as const),
+      );
+      strongest = Math.max(strongest, found[0]);
+      moments.push({
+        time: centers[first + n] / rate,
+        frequencies: Array.from(found.subarray(1, 1 + peaks)),
+        magnitudes: Array.from(found.subarray(1 + most, 1 + most + peaks)),
+      });
     }
-    strongest = Math.max(strongest, top);
-    const least = Math.max(top * belowMoment, Number.MIN_VALUE);
-    const peaks: number[] = [];
-    for (let k = from; k <= until; k++)
-      if (level[k] >= least && level[k] > level[k - 1] && level[k] >= level[k + 1]) peaks.push(k);
-    peaks.sort((a, b) => level[b] - level[a]);
-    peaks.length = Math.min(peaks.length, most);
-    moments.push({
-      time: centers[nth] / rate,
-      frequencies: peaks.map((k) => refined(level, k, top)),
-      magnitudes: peaks.map((k) => level[k]),
-    });
   });
-  return moments.map((moment) => audible(moment, strongest * belowTake));
+  return { moments, strongest };
 }
 
 /** Frequency of the peak at bin `k`; `top` is the moment's largest magnitude. */

@@ -1,3 +1,4 @@
+import { KernelRoom, type Kernels, ownKernels } from '../math/kernel.ts';
 import type { Seconds } from '../math/units.ts';
 import { likenessRow, type Material, row } from './material.ts';
 
@@ -27,7 +28,37 @@ const backShare = 0.5;
  * "Chroma binary similarity and local alignment applied to cover song identification", IEEE TASLP 16(6);
  * the recursion adds likeness under an exponential window in place of their count of matches).
  */
-export function hearRepeats({ frames, hop }: Material): Repeats {
+export function hearRepeats(material: Material, kernel: Kernels | null = ownKernels()): Repeats {
+  return kernel ? repeatsByKernel(material, kernel) : repeatsPlainly(material);
+}
+
+/** The working memory is large and wanted once: it goes with the kernels. */
+function repeatsByKernel({ frames, hop }: Material, kernel: Kernels): Repeats {
+  const n = frames.length / row;
+  const least = Math.round(apart / hop);
+  const width = n + 3;
+  const room = new KernelRoom(kernel);
+  const twelve = room.place(12 * n * 8);
+  const own = room.place(frames.length * 8);
+  const [here, back, rows] = [n, n + 2, 3].map((count) => room.place(count * width * 4));
+  const begins = room.place(n * 8);
+  const goesOn = room.place(n * 12 * 8);
+  room.doubles(own, frames.length).set(frames);
+  const columns = room.doubles(twelve, 12 * n);
+  for (let i = 0; i < n; i++) for (let c = 0; c < 12; c++) columns[c * n + i] = frames[i * row + c];
+  for (let up = 0; up < 12; up++)
+    kernel.repeatsAt(
+      ...([twelve, n, own + up * 8, row * 8, n, least, Math.exp(-hop / reach)] as const),
+      ...([beyond, backShare, here, back, rows, begins, goesOn + up * 8] as const),
+    );
+  return {
+    hop,
+    begins: room.doubles(begins, n).slice(),
+    goesOn: room.doubles(goesOn, n * 12).slice(),
+  };
+}
+
+function repeatsPlainly({ frames, hop }: Material): Repeats {
   const n = frames.length / row;
   const least = Math.round(apart / hop);
   const begins = new Float64Array(n);

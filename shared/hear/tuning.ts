@@ -16,8 +16,16 @@ export function hearTuning(audio: Audio): Tuning {
   return tuningOf(hearPartials(audio));
 }
 
-/** The same from partials heard already. */
+/** The same from partials heard already; kept with them, since several listeners ask. */
 export function tuningOf(moments: readonly Partials[]): Tuning {
+  const made = known.get(moments) ?? measured(moments);
+  known.set(moments, made);
+  return made;
+}
+
+const known = new WeakMap<readonly Partials[], Tuning>();
+
+function measured(moments: readonly Partials[]): Tuning {
   const sums = new Map<number, Sum>();
   for (const moment of moments) {
     const key = Math.floor(moment.time / stretch);

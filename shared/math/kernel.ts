@@ -145,6 +145,44 @@ export interface Kernels {
     size: number,
   ): void;
   searchPath(search: Address): void;
+  sumsOfEight(powers: Address, edges: Address, bands: number, out: Address): void;
+  classesOfEight(powers: Address, of: Address, until: number, classes: number, out: Address): void;
+  peaks(
+    powers: Address,
+    from: number,
+    until: number,
+    below: number,
+    least: number,
+    most: number,
+    hertz: number,
+    size: number,
+    level: Address,
+    out: Address,
+  ): number;
+  pitchClasses(
+    frequencies: Address,
+    magnitudes: Address,
+    count: number,
+    a4: number,
+    width: number,
+    out: Address,
+  ): void;
+  repeatsAt(
+    frames: Address,
+    room: number,
+    own: Address,
+    step: number,
+    n: number,
+    least: number,
+    keep: number,
+    beyond: number,
+    share: number,
+    here: Address,
+    back: Address,
+    rows: Address,
+    begins: Address,
+    goesOn: Address,
+  ): void;
 }
 
 /** What kernels ask back while they run: how much an interval's rhythm is worth (`searchPath`). */
@@ -166,8 +204,9 @@ export function ownKernels(beats: Asked = { rhythm: () => 0 }): Kernels | null {
   if (compiled === null) return null;
   try {
     compiled ??= new WebAssembly.Module(fromBase64(KERNEL_BYTES));
-    // The machine's own logarithm, so that kernels and plain forms agree to the last bit.
-    const imports = { math: { log: Math.log }, beats: { ...beats } };
+    // The machine's own functions, so that kernels and plain forms agree to the last bit.
+    const { exp, log, log2, pow } = Math;
+    const imports = { math: { exp, log, log2, pow }, beats: { ...beats } };
     return new WebAssembly.Instance(compiled, imports).exports as unknown as Kernels;
   } catch {
     compiled = null;

@@ -69,6 +69,36 @@ function byEight(
 ): void {
   const until = powers.length;
   const room = new KernelRoom(kernel);
+  eachEight(source, starts, size, until, kernel, room, (first, count, at) => {
+    const found = room.floats(at, until * 8);
+    for (let n = 0; n < count; n++) {
+      for (let k = 0, lane = laneOf(n); k < until; k++, lane += 8) powers[k] = found[lane];
+      take(first + n, powers);
+    }
+  });
+}
+
+/** Which of the eight numbers of a bin is that of the nth spectrum: even ones are the first four, odd ones the last. */
+export function laneOf(nth: number): number {
+  return (nth & 1) * 4 + (nth >> 1);
+}
+
+/**
+ * Power spectra as `eachPowerSpectrum` has them, eight at a time, left in the kernels' memory.
+ *
+ * @param room where no place may be taken any more
+ * @param take is told the number of the first, how many there are and where their powers lie: for each bin
+ * eight numbers (`laneOf`)
+ */
+export function eachEight(
+  source: Source,
+  starts: ArrayLike<Samples>,
+  size: Samples,
+  until: number,
+  kernel: Kernels,
+  room: KernelRoom,
+  take: (first: number, count: number, powers: number) => void,
+): void {
   const samples = room.place(8 * size * 4);
   const window = room.keep(hann(size));
   const table = room.keep(turns(size));
@@ -77,15 +107,91 @@ function byEight(
   const out = room.place(until * 32);
   room.whole(frames, 8).set(Array.from({ length: 8 }, (_, n) => samples + n * size * 4));
   const places = Array.from({ length: 8 }, (_, n) => room.floats(samples + n * size * 4, size));
-  const found = room.floats(out, until * 8);
   for (let first = 0; first < starts.length; first += 8) {
     const count = Math.min(8, starts.length - first);
     for (let n = 0; n < count; n++) source.read(places[n], starts[first + n]);
     kernel.powersOfEight(frames, window, table, size, work, 0, until, out);
-    for (let n = 0; n < count; n++) {
-      // Even frames lie in the first four lanes, odd ones in the last.
-      for (let k = 0, at = (n & 1) * 4 + (n >> 1); k < until; k++, at += 8) powers[k] = found[at];
-      take(first + n, powers);
-    }
+    take(first, count, out);
   }
+}
+
+/**
+ * Sums of the powers between neighbouring edges, of stretches as `eachPowerSpectrum` takes them.
+ *
+ * @param edges rising bin numbers
+ * @returns a row of `edges.length - 1` numbers a stretch
+ */
+export function bandPowers(
+  source: Source,
+  starts: ArrayLike<Samples>,
+  size: Samples,
+  edges: readonly number[],
+  kernel: Kernels | null = kernels(),
+): Float64Array {
+  const bands = edges.length - 1;
+  const out = new Float64Array(starts.length * bands);
+  if (!kernel) {
+    eachPowerSpectrum(
+      source,
+      starts,
+      size,
+      edges[bands],
+      (nth, powers) => {
+        for (let b = 0; b < bands; b++)
+          for (let k = edges[b]; k < edges[b + 1]; k++) out[nth * bands + b] += powers[k];
+      },
+      null,
+    );
+    return out;
+  }
+  const room = new KernelRoom(kernel);
+  const bounds = room.place(edges.length * 4);
+  const sums = room.place(8 * bands * 8);
+  room.whole(bounds, edges.length).set(edges);
+  eachEight(source, starts, size, edges[bands], kernel, room, (first, count, powers) => {
+    kernel.sumsOfEight(powers, bounds, bands, sums);
+    out.set(room.doubles(sums, count * bands), first * bands);
+  });
+  return out;
+}
+
+/**
+ * Magnitudes added up by classes, of stretches as `eachPowerSpectrum` takes them.
+ *
+ * @param classOf the class of each bin from 0 on, negative for none
+ * @returns a row of `classes` numbers a stretch
+ */
+export function classMagnitudes(
+  source: Source,
+  starts: ArrayLike<Samples>,
+  size: Samples,
+  classOf: Int8Array,
+  classes: number,
+  kernel: Kernels | null = kernels(),
+): Float64Array {
+  const until = classOf.length;
+  const out = new Float64Array(starts.length * classes);
+  if (!kernel) {
+    eachPowerSpectrum(
+      source,
+      starts,
+      size,
+      until,
+      (nth, powers) => {
+        for (let k = 0; k < until; k++)
+          if (classOf[k] >= 0) out[nth * classes + classOf[k]] += Math.sqrt(powers[k]);
+      },
+      null,
+    );
+    return out;
+  }
+  const room = new KernelRoom(kernel);
+  const of = room.place(until);
+  const sums = room.place(8 * classes * 8);
+  room.bytes(of, until).set(classOf);
+  eachEight(source, starts, size, until, kernel, room, (first, count, powers) => {
+    kernel.classesOfEight(powers, of, until, classes, sums);
+    out.set(room.doubles(sums, count * classes), first * classes);
+  });
+  return out;
 }

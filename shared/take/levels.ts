@@ -62,10 +62,23 @@ function adderByFour(block: Samples, kernel: Kernels): typeof addPowers {
 }
 
 /** Mean power of a stretch in decibels; -120 where nothing sounds. */
-export function meanLevel({ hop, levels }: LevelCurve, from: Seconds, until: Seconds): Decibels {
+export function meanLevel(curve: LevelCurve, from: Seconds, until: Seconds): Decibels {
+  return meanBetween(curve.hop, powersOf(curve), from, until);
+}
+
+const known = new WeakMap<LevelCurve, Float64Array>();
+
+/** The power of each block, kept with the curve. */
+function powersOf(curve: LevelCurve): Float64Array {
+  const made = known.get(curve) ?? Float64Array.from(curve.levels, (level) => 10 ** (level / 10));
+  known.set(curve, made);
+  return made;
+}
+
+function meanBetween(hop: Seconds, powers: Float64Array, from: Seconds, until: Seconds): Decibels {
   const first = Math.max(0, Math.floor(from / hop));
-  const last = Math.min(levels.length, Math.max(first + 1, Math.ceil(until / hop)));
+  const last = Math.min(powers.length, Math.max(first + 1, Math.ceil(until / hop)));
   let power = 0;
-  for (let b = first; b < last; b++) power += 10 ** (levels[b] / 10);
+  for (let b = first; b < last; b++) power += powers[b];
   return last > first ? 10 * Math.log10(Math.max(power / (last - first), 1e-12)) : -120;
 }

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { resample, resampleSlowly } from '../../shared/hear/analysis-rate.ts';
 import { bandReader, toDoublings } from '../../shared/hear/band-levels.ts';
+import { weighed } from '../../shared/hear/chroma.ts';
 import { closeFeatures } from '../../shared/hear/close-look.ts';
 import { hearingSignal } from '../../shared/hear/hearing-signal.ts';
 import { weightedEnergies } from '../../shared/hear/k-weighting.ts';
@@ -9,10 +10,12 @@ import { taughtEar } from '../../shared/hear/onset-ear.ts';
 import { cellsOf, viewLevels } from '../../shared/hear/onset-features.ts';
 import { mixForHearing } from '../../shared/hear/onset-mix.ts';
 import { likelihoods } from '../../shared/hear/onset-net.ts';
+import { hearPartials } from '../../shared/hear/partials.ts';
+import { hearRepeats } from '../../shared/hear/repeats.ts';
 import { timingsOf } from '../../shared/hear/timing-net.ts';
 import { truePeak } from '../../shared/hear/true-peak.ts';
 import { kernels, ownKernels } from '../../shared/math/kernel.ts';
-import { eachPowerSpectrum } from '../../shared/math/power-spectra.ts';
+import { bandPowers, classMagnitudes, eachPowerSpectrum } from '../../shared/math/power-spectra.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import { sourceOf } from '../../shared/math/source.ts';
 import { sourceOf as bytesOf } from '../../shared/take/byte-source.ts';
@@ -272,5 +275,52 @@ describe('kernels', () => {
         for (const by of [kernel, null])
           expect(() => readWavFrom(bytesOf(bytes), 'it', by)).toThrow(/not a number/);
       }
+  });
+
+  it('add up the same powers and magnitudes by bands and by classes', () => {
+    const source = sourceOf(noise(9000, 8));
+    const starts = [-700, 0, 13, 4000, 8700, 9100, 77, 5000, 1, 2, 3];
+    const edges = [3, 4, 9, 60, 257];
+    const bands = (by: typeof kernel) => bandPowers(source, starts, 512, edges, by);
+    expect(worst(bands(kernel), bands(null))).toBeLessThan(1e-5 * 512 * 200);
+    const classOf = Int8Array.from({ length: 200 }, (_, k) => (k < 5 ? -1 : k % 12));
+    const classes = (by: typeof kernel) => classMagnitudes(source, starts, 512, classOf, 12, by);
+    expect(worst(classes(kernel), classes(null))).toBeLessThan(1e-3);
+  });
+
+  it('find the same partials, and the same pitch classes in them to the last bit', () => {
+    const audio = { sampleRate: 44100, channels: [plucks(5, 44100)] };
+    const sound = hearingSignal(audio);
+    const fast = hearPartials(audio, 0.1, 12, sound, kernel);
+    const plain = hearPartials(audio, 0.1, 12, sound, null);
+    expect(fast.length).toBe(plain.length);
+    fast.forEach((moment, i) => {
+      expect(moment.time).toBe(plain[i].time);
+      // The weakest of them may change places by a rounding.
+      const strong = plain[i].magnitudes.filter((m) => m > 0.05 * plain[i].magnitudes[0]).length;
+      expect(
+        worst(moment.frequencies.slice(0, strong), plain[i].frequencies.slice(0, strong)),
+      ).toBeLessThan(0.01);
+      expect(
+        worst(moment.magnitudes.slice(0, strong), plain[i].magnitudes.slice(0, strong)),
+      ).toBeLessThan(1e-4 * plain[i].magnitudes[0]);
+    });
+    const tuning = { a4: 441.3, cents: 5, confidence: 1 };
+    expect(weighed(fast, tuning, kernel)).toEqual(weighed(fast, tuning, null));
+  });
+
+  it('hear the same material come back, to the last bit', () => {
+    for (const count of [3, 17, 90, 133]) {
+      const random = makeRandom(count);
+      const frames = new Float64Array(count * 24);
+      for (let i = 0; i < count; i++) {
+        const one =
+          i % 40 === 39 ? new Float64Array(12) : Float64Array.from({ length: 12 }, random);
+        const norm = Math.hypot(...one) || 1;
+        for (let c = 0; c < 24; c++) frames[i * 24 + c] = (one[c % 12] - 0.4) / norm;
+      }
+      const material = { hop: 0.25, weights: [], frames };
+      expect(hearRepeats(material, ownKernels())).toEqual(hearRepeats(material, null));
+    }
   });
 });
