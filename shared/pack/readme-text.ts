@@ -115,6 +115,6 @@ export function clearanceText(manifest: Manifest): string {
       '[ ] terms in credits.txt are the ones that hold',
     ],
     `The take this pack was cut from is ${manifest.take.file}, SHA-256 ${manifest.take.hash}.`,
-    'This note is a reminder and no legal advice.',
+    'This note is a reminder and no legal advice: licensed practice and local law decide.',
   ]);
 }

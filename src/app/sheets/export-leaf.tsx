@@ -74,6 +74,10 @@ export function ExportLeaf() {
           Save the project file
         </button>
       </div>
+      <p class="note clearance">
+        A recording and the work that is played may belong to others. Both have to be cleared before
+        they are handed on; licensed practice and local law decide how.
+      </p>
       <LeafDoing />
     </Leaf>
   );
