@@ -4,14 +4,13 @@ import { usePage } from '../page/context.ts';
 import { longName } from '../page/naming.ts';
 import { agreed, chosenPads, chosenPlacements } from '../page/selecting.ts';
 import { keyLabel } from '../rows/keys.ts';
-import { doubtBelow } from '../sheet/draw-sheet.ts';
 import { ChoiceValue } from './choice-value.tsx';
 import { Fades } from './fades.tsx';
 import { NumberValue } from './number-value.tsx';
 import { PadValues } from './pad-values.tsx';
 import { SoundValues } from './sound-values.tsx';
 import { createSweep } from './sweep.ts';
-import { clock, counted, figure, opening } from './words.ts';
+import { counted, figure, opening } from './words.ts';
 
 /** The sentence of the chosen pads. */
 export function PadSentence() {
@@ -127,35 +126,5 @@ export function LineSentence() {
       {subject()} {lines().length > 1 ? 'last' : 'lasts'} {figure(seconds(), 1)} s, in{' '}
       {counted(words(), 'slice')}.
     </>
-  );
-}
-
-/** The sentence of the chosen beat. */
-export function BeatSentence() {
-  const { desk } = usePage();
-  const { store } = desk;
-  const found = createMemo(() => {
-    const { selection } = store.session;
-    const beats = store.heard()?.beats ?? [];
-    if (selection.kind !== 'beat') return null;
-    const at = beats.findIndex((beat) => Math.abs(beat.time - selection.time) < 1e-4);
-    const beat = beats[at];
-    const next = beats[at + 1];
-    return beat ? { beat, bpm: next ? 60 / (next.time - beat.time) : null } : null;
-  });
-  const source = { heard: 'heard', tapped: 'tapped by you', moved: 'set by you' } as const;
-  return (
-    <Show when={found()} fallback="No beat is there any more.">
-      {(one) => (
-        <>
-          Beat {one().beat.count} of its bar, at {clock(one().beat.time, 2)}, is{' '}
-          {source[one().beat.by]}
-          {one().beat.by === 'heard'
-            ? `, ${figure(one().beat.confidence * 100)} % sure${one().beat.confidence < doubtBelow ? ': listen whether it is right' : ''}`
-            : ''}
-          {one().bpm ? `; ${figure(one().bpm ?? 0)} bpm from here` : ''}.
-        </>
-      )}
-    </Show>
   );
 }

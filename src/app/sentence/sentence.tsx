@@ -1,40 +1,19 @@
-import { type JSX, Match, Show, Switch } from 'solid-js';
-import {
-  changeLevel,
-  changeWholeLevel,
-  clearFixes,
-  freeFrom,
-  markOne,
-  removeBeat,
-  shiftBars,
-  shiftBeats,
-} from '../../store/beat-commands.ts';
+import { createSignal, type JSX, Match, Show, Switch } from 'solid-js';
+import { clearFixes } from '../../store/beat-commands.ts';
 import { clearPads } from '../../store/pad-commands.ts';
 import { copyBar, removePlacements, repeatPlacements } from '../../store/placement-commands.ts';
 import { deleteSlices } from '../../store/slice-commands.ts';
 import { Margin } from '../margin/margin.tsx';
 import { usePage } from '../page/context.ts';
 import { chosenPlacements } from '../page/selecting.ts';
+import { BeatDeeds, BeatSentence, type Reach } from './beat-sentence.tsx';
+import { Deed } from './deed.tsx';
 import { NothingHeard, useLack, useOneSlice } from './nothing-heard.tsx';
-import { BeatSentence, LineSentence, PadSentence, PlacementSentence } from './other-sentences.tsx';
+import { LineSentence, PadSentence, PlacementSentence } from './other-sentences.tsx';
 import { SliceSentence } from './slice-sentence.tsx';
 import { Tapping } from './tapping.tsx';
 import { TuningDeeds } from './tuning-deeds.tsx';
 import './sentence.css';
-
-function Deed(props: { words: string; keys?: string; main?: boolean; do: () => void }) {
-  return (
-    <button
-      type="button"
-      class="word deed"
-      classList={{ main: props.main }}
-      title={props.keys}
-      onClick={() => props.do()}
-    >
-      {props.words}
-    </button>
-  );
-}
 
 const splitWords = {
   'play head': 'split at the play head',
@@ -50,10 +29,8 @@ export function Sentence() {
   const oneSlice = useOneSlice();
   const selection = () => store.session.selection;
   const kind = () => selection().kind;
-  const beat = () => {
-    const now = selection();
-    return now.kind === 'beat' ? now.time : 0;
-  };
+  /** It is kept while one beat after the other is chosen. */
+  const [reach, setReach] = createSignal<Reach>('on');
   /** The bar of the first chosen word onto the bar after it. */
   const copyBarOn = () => {
     const now = lane();
@@ -200,25 +177,8 @@ export function Sentence() {
         </Match>
         <Match when={kind() === 'beat'}>
           {line(
-            <BeatSentence />,
-            <>
-              <Deed words="hear from here" do={actions.playTake} />
-              <Deed words="it is the one" keys="Enter" do={() => store.edit(markOne(beat()))} />
-              <Deed words="no beat here" keys="Delete" do={() => store.edit(removeBeat(beat()))} />
-              <Deed words="twice as many" do={() => store.edit(changeLevel('double', beat()))} />
-              <Deed words="half as many" do={() => store.edit(changeLevel('half', beat()))} />
-              <Deed words="shift by half a beat" do={() => store.edit(shiftBeats(beat()))} />
-              <Deed words="bars a beat later" do={() => store.edit(shiftBars(beat()))} />
-              <Deed words="freely from here" do={() => store.edit(freeFrom(beat()))} />
-              <span class="note">all through</span>
-              <Deed words="twice" do={() => store.edit(changeWholeLevel('double', beat()))} />
-              <Deed
-                words="half, this one stays"
-                do={() => store.edit(changeWholeLevel('half', beat()))}
-              />
-              <Deed words="half a beat on" do={() => store.edit(shiftBeats())} />
-              <Deed words="all bars later" do={() => store.edit(shiftBars())} />
-            </>,
+            <BeatSentence reach={reach()} setReach={setReach} />,
+            <BeatDeeds reach={reach()} />,
           )}
         </Match>
       </Switch>

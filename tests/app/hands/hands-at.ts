@@ -139,7 +139,7 @@ export const handsAt = (built: BuiltPage, { width, height }: Size, by: 'mouse' |
         ['it is the one', 'mark the one'],
         ['twice as many', 'double the beats'],
         ['half as many', 'halve the beats'],
-        ['shift by half a beat', 'shift the beats'],
+        ['half a beat later', 'shift the beats'],
         ['freely from here', 'count freely from here'],
         ['no beat here', 'remove a beat'],
       ] as const) {

@@ -246,13 +246,32 @@ export const keysAt = (built: BuiltPage, { width, height }: Size) =>
       for (const [deed, step] of [
         ['twice as many', 'double the beats'],
         ['half as many', 'halve the beats'],
-        ['shift by half a beat', 'shift the beats'],
+        ['half a beat later', 'shift the beats'],
         ['freely from here', 'count freely from here'],
       ] as const) {
         await again();
         await press(deed);
         await made(step);
       }
+      // Or not from there on, but all through: then there are more before it, too.
+      await again();
+      const chosen = Number(await focused('data-beat'));
+      const earlier = () =>
+        page
+          .locator('.sheet-words .beat')
+          .evaluateAll(
+            (all, time) =>
+              all.filter((one) => Number((one as HTMLElement).dataset.beat) < time - 0.001).length,
+            chosen,
+          );
+      const before = await earlier();
+      await reach(choice('how far beats change'));
+      await key('ArrowDown');
+      await press('twice as many');
+      await expect.poll(earlier).toBeGreaterThan(before);
+      await made('double the beats');
+      await reach(choice('how far beats change'));
+      await key('ArrowUp');
       await letGo();
     });
 

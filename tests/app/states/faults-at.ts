@@ -28,8 +28,21 @@ async function faults(page: Page, where: string): Promise<string[]> {
 const overflow = (page: Page) =>
   page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
 
+/** Where the regions of the page lie. */
+const regions = (page: Page) =>
+  page.evaluate(() =>
+    ['.strip', '.sheet', '.sentence', '.rows', '.lane']
+      .map((region) => {
+        const box = document.querySelector(region)?.getBoundingClientRect();
+        return `${region} ${box?.top} ${box?.height}`;
+      })
+      .join(', '),
+  );
+
+/** What is at fault in each state; with a take, nothing that is chosen or made moves a region either. */
 async function walk(page: Page, list: readonly State[], all: boolean): Promise<string[]> {
   const found: string[] = [];
+  let lie: string | null = null;
   for (const { name, act, leave, alike } of list) {
     try {
       await act(page);
@@ -38,6 +51,11 @@ async function walk(page: Page, list: readonly State[], all: boolean): Promise<s
     }
     if (all || !alike) found.push(...(await faults(page, name)));
     if ((await overflow(page)) > 0) found.push(`${name}: wider than the page`);
+    if (list === states) {
+      const now = await regions(page);
+      lie ??= now;
+      if (now !== lie) found.push(`${name}: ${now}, before ${lie}`);
+    }
     try {
       await leave?.(page);
     } catch (error) {
