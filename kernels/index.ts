@@ -1,7 +1,11 @@
+export { unpacked } from './base64';
 export { searchPath } from './beat-path';
-export { dot, energies, filtered, fourDots, gathered, halved } from './dots';
+export { intervalOdds } from './beat-rhythm';
+export { dot, energies, filtered, halved } from './dots';
+export { hearCells, timeLooks } from './ear';
 export { logarithms } from './levels';
 export { exponentials, likenesses, pairsFollowed, pairsLedTo, pairsWithoutHarmony } from './likeness';
+export { perceived } from './perceptron';
 export { peaks, pitchClasses } from './pitch';
 export { repeatsAt } from './repeats';
 export { mixed, samplesOf16, samplesOf24, samplesOfFloats } from './samples';

@@ -54,60 +54,45 @@ export function bestPath(
   const n = times.length;
   const costs = costsOf(tempo);
   const room = new KernelRoom(kernel);
-  const search = room.place(16 * 8 + 33 * 4);
-  const doubles = (values: Float64Array) => {
-    const at = room.place(values.length * 8);
-    room.doubles(at, values.length).set(values);
-    return at;
-  };
-  const bytes = (values: Uint8Array) => {
-    const at = room.place(values.length);
-    room.bytes(at, values.length).set(values);
-    return at;
-  };
-  const firstOnsets = room.place(n * 4);
-  room.whole(firstOnsets, n).set(model.firstOnsets);
   const inputs = [
-    doubles(times),
-    doubles(places.scores),
-    bytes(places.must),
-    doubles(costs.levelCost),
-    doubles(costs.levelLow),
-    doubles(LOGS),
+    room.keepDoubles(times),
+    room.keepDoubles(places.scores),
+    room.keepBytes(places.must),
+    room.keepDoubles(costs.levelCost),
+    room.keepDoubles(costs.levelLow),
+    room.keepDoubles(LOGS),
   ];
   const [value, tops, topBins] = [room.place(BINS * 8), room.place(n * 8), room.place(n * 2)];
   const [moved, cameFrom, movedFrom] = [8, 4, 2].map((width) => room.place(n * BINS * width));
   const spans = [
-    doubles(model.onsets),
-    firstOnsets,
-    doubles(model.rates),
-    model.gains ? doubles(model.gains) : 0,
-    doubles(model.patterns),
-    bytes(BITS),
-    doubles(mostFilled(model.patterns)),
-    doubles(mostGained(model.gains, model.onsets.length)),
-    doubles(LOW_LOG),
-    doubles(HIGH_REST),
-    doubles(Float64Array.from(model.struck.flatMap(({ from, until }) => [from, until]))),
+    room.keepDoubles(model.onsets),
+    room.keepJob([], [...model.firstOnsets]),
+    room.keepDoubles(model.rates),
+    model.gains ? room.keepDoubles(model.gains) : 0,
+    room.keepDoubles(model.patterns),
+    room.keepBytes(BITS),
+    room.keepDoubles(mostFilled(model.patterns)),
+    room.keepDoubles(mostGained(model.gains, model.onsets.length)),
+    room.keepDoubles(LOW_LOG),
+    room.keepDoubles(HIGH_REST),
+    room.keepDoubles(Float64Array.from(model.struck.flatMap(({ from, until }) => [from, until]))),
   ];
   const over = (interval: number) => Math.log(interval / SHORTEST);
   // In the order in which the kernel's own `PathSearch` has them.
-  room
-    .doubles(search, 16)
-    .set([
+  const search = room.keepJob(
+    [
       ...[costs.perJitter, costs.perMove, tempo.leap, costs.aside, SLIGHT],
       ...[SHORTEST, LONGEST, REACH, STEP],
       ...[over(places.interval ?? SHORTEST), over(Math.exp(tempo.level))],
       ...[model.patternWeight, model.soundingWeight],
       ...[Math.log(model.sounding), Math.log(1 - model.sounding), model.mostRhythm],
-    ]);
-  room
-    .whole(search + 16 * 8, 33)
-    .set([
+    ],
+    [
       ...[n, BINS, costs.band, places.starts, places.freeAt],
       ...[places.interval === undefined ? 0 : 1, MOST, PARTS, STEPS, model.struck.length],
       ...[...inputs, value, tops, topBins, moved, cameFrom, movedFrom, ...spans],
-    ]);
+    ],
+  );
   kernel.searchPath(search);
   return bestOf(places, tempo, {
     tops: room.doubles(tops, n),

@@ -1,3 +1,4 @@
+import { KernelRoom, type Kernels, ownKernels } from '../math/kernel.ts';
 import type { Seconds } from '../math/units.ts';
 import { CUE_NAMES, CUES } from './beat-cues.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
@@ -6,7 +7,7 @@ import { commonSalience, saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
 import { PARTS } from './beat-tuning.ts';
 import { RHYTHM } from './beat-weights.ts';
-import { Perceptron } from './perceptron.ts';
+import { keepNet, Perceptron } from './perceptron.ts';
 
 /** Cues of the onsets at both ends that are looked at. */
 const OWN = (['bassRise', 'strength', 'change', 'wait', 'energy'] as const).map((name) =>
@@ -17,6 +18,9 @@ const MOST_PARTS = 3;
 /** Places in the beat before, inside, at beats without an onset, and in the beat after. */
 const SLOTS = PARTS + (PARTS - 1) + 1 + PARTS;
 const SILENT = 2 * PARTS - 1;
+/** How far beside an interval onsets are looked at, in beats; least that one of them is like a beat. */
+const MARGIN = 1 + 0.72 / PARTS;
+const UNLIKE = -4;
 /** Numbers that describe an interval. */
 export const RHYTHM_INPUTS = 5 + MOST_PARTS + 2 * OWN.length + 2 * SLOTS + 1;
 
@@ -48,15 +52,15 @@ export function describeInterval(
   out[0] = Math.log(length);
   out[1] = first < 0 ? 0 : odds[first];
   out[2] = last < 0 ? 0 : odds[last];
-  let inside = -4;
-  let beside = -4;
+  let inside = UNLIKE;
+  let beside = UNLIKE;
   out[4 + parts] = 1;
   let at = 5 + MOST_PARTS;
   for (const cue of OWN) {
     out[at++] = first < 0 ? 0 : cues[first * CUES + cue];
     out[at++] = last < 0 ? 0 : cues[last * CUES + cue];
   }
-  const margin = (1 + 0.72 / PARTS) * length;
+  const margin = MARGIN * length;
   let count = 0;
   for (let k = indexFrom(times, start - margin); k < times.length; k++) {
     if (times[k] > end + margin) break;
@@ -108,13 +112,53 @@ export function rhythmOf(evidence: BeatEvidence): Rhythm {
   return made;
 }
 
-function rhythmIn(evidence: BeatEvidence): Rhythm {
+/** Log odds of any interval, whatever was asked before. */
+type Judge = (interval: Interval) => number;
+
+function plainJudge(evidence: BeatEvidence, odds: Float64Array, taught: Perceptron): Judge {
+  const inputs = new Float32Array(RHYTHM_INPUTS);
+  return (interval) => {
+    describeInterval(evidence, odds, interval, inputs);
+    return taught.odds(inputs, 0);
+  };
+}
+
+/** The same by kernels, to the last bit; they keep the onsets in a memory of their own. */
+function kernelJudge(
+  { times, cues }: BeatEvidence,
+  odds: Float64Array,
+  taught: Perceptron,
+  kernel: Kernels,
+): Judge {
+  const room = new KernelRoom(kernel);
+  const onsets = room.keepJob(
+    [MARGIN, UNLIKE],
+    [
+      ...[times.length, room.keepDoubles(times), room.keepDoubles(cues), CUES],
+      room.keepDoubles(odds),
+      room.keepDoubles(odds.map((one) => 1 / (1 + Math.exp(-one)))),
+      ...[room.keepJob([], OWN), OWN.length, PARTS, MOST_PARTS, RHYTHM_INPUTS],
+      ...[room.place(RHYTHM_INPUTS * 4), keepNet(room, taught).net],
+    ],
+  );
+  return ({ first, last, start, end, parts }) =>
+    kernel.intervalOdds(onsets, first, last, start, end, parts);
+}
+
+/** Judges intervals of a take between onsets that are that much like beats. */
+export function judgeOf(
+  evidence: BeatEvidence,
+  odds: Float64Array,
+  kernel: Kernels | null = ownKernels(),
+): Judge {
   net ??= new Perceptron(RHYTHM);
-  const taught = net;
+  return kernel ? kernelJudge(evidence, odds, net, kernel) : plainJudge(evidence, odds, net);
+}
+
+function rhythmIn(evidence: BeatEvidence): Rhythm {
   const { times } = evidence;
   const n = times.length;
-  const odds = saliences(evidence, commonSalience());
-  const inputs = new Float32Array(RHYTHM_INPUTS);
+  const judge = judgeOf(evidence, saliences(evidence, commonSalience()));
   // Where the answers for intervals from each onset begin.
   const rows = new Int32Array(n + 1);
   for (let i = 0; i < n; i++) {
@@ -122,10 +166,8 @@ function rhythmIn(evidence: BeatEvidence): Rhythm {
     rows[i + 1] = rows[i] + (reached - i) * MOST_PARTS;
   }
   const answers = new Float32Array(rows[n]).fill(Number.NaN);
-  const ask = (interval: Interval): number => {
-    describeInterval(evidence, odds, interval, inputs);
-    return Math.max(LEAST_ODDS, Math.min(MOST_ODDS, taught.odds(inputs, 0)));
-  };
+  const ask = (interval: Interval): number =>
+    Math.max(LEAST_ODDS, Math.min(MOST_ODDS, judge(interval)));
   return (interval) => {
     const { first, last, start, end, parts } = interval;
     if (parts > MOST_PARTS) return MANY_PARTS_ODDS;

@@ -1,10 +1,11 @@
+import { KernelRoom, ownKernels } from '../math/kernel.ts';
 import { CONTEXT, contextsOf } from './beat-context.ts';
 import { CUES } from './beat-cues.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import { SUPPORTED, supportsOf } from './beat-support.ts';
 import type { Tuning } from './beat-tuning.ts';
 import { FIRST_SIGHT, SALIENCE } from './beat-weights.ts';
-import { Perceptron } from './perceptron.ts';
+import { type Net, netIn, Perceptron } from './perceptron.ts';
 
 /**
  * How likely an onset is to carry a beat: a weight for each of its cues, then for each trait that the
@@ -12,12 +13,21 @@ import { Perceptron } from './perceptron.ts';
  */
 export type Salience = Float64Array;
 
-let nets: { readonly first: Perceptron; readonly second: Perceptron } | undefined;
+let nets: { readonly first: Net; readonly second: Net } | undefined;
 
 /** The networks for a first and a second look, as tests/bench/fit-beat-nets.ts taught them. */
 function taughtNets() {
-  nets ??= { first: new Perceptron(FIRST_SIGHT), second: new Perceptron(SALIENCE) };
+  nets ??= unpackedNets();
   return nets;
+}
+
+function unpackedNets() {
+  const first = new Perceptron(FIRST_SIGHT);
+  const second = new Perceptron(SALIENCE);
+  const kernel = ownKernels();
+  if (!kernel) return { first, second };
+  const room = new KernelRoom(kernel);
+  return { first: netIn(kernel, room, first), second: netIn(kernel, room, second) };
 }
 
 /** What was taught; the cues by themselves say nothing more until a user's beats show that they do. */

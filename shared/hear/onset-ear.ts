@@ -1,4 +1,4 @@
-import { fromBase64 } from '../math/base64.ts';
+import { packedBytes } from '../math/packed-bytes.ts';
 import type { OnsetNet } from './onset-net.ts';
 import {
   FIRST,
@@ -36,7 +36,12 @@ export function taughtEar(): OnsetNet {
 }
 
 function firstLayer(): Float64Array {
-  const bytes = new Int8Array(fromBase64(FIRST).buffer);
+  const bytes = packedBytes(FIRST);
   const width = bytes.length / HIDDEN[0];
-  return Float64Array.from(bytes, (byte, i) => byte * STEPS[Math.floor(i / width)]);
+  const weights = new Float64Array(bytes.length);
+  for (let u = 0; u < HIDDEN[0]; u++) {
+    const step = STEPS[u];
+    for (let i = u * width; i < (u + 1) * width; i++) weights[i] = bytes[i] * step;
+  }
+  return weights;
 }

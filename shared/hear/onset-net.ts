@@ -1,4 +1,5 @@
 import { KernelRoom, type Kernels, kernels } from '../math/kernel.ts';
+import { keepLayer } from './kernel-layer.ts';
 import { cellOffset, FEATURES, type Levels, MARGIN } from './onset-features.ts';
 
 /** Parts of a cell, each with a likelihood of its own (about 2.5 ms). */
@@ -34,12 +35,24 @@ export function likelihoods(
   kernel: Kernels | null = kernels(),
 ): Float32Array {
   const out = new Float32Array(cells * PARTS);
-  const look = kernel ? fastLook(levels, net, kernel) : plainLook(levels, net);
-  const group: number[] = [];
+  if (kernel) hearByKernel(levels, cells, net, kernel, out);
+  else hearPlainly(levels, cells, net, out);
+  return out;
+}
+
+function hearPlainly(
+  levels: readonly Levels[],
+  cells: number,
+  net: OnsetNet,
+  out: Float32Array,
+): void {
+  const x = new Float64Array(TOGETHER * FEATURES);
+  const first = new Float64Array(TOGETHER * net.hidden[0]);
   const second = new Float64Array(net.hidden[1]);
   const sums = new Float64Array(PARTS);
+  const group: number[] = [];
   const judge = () => {
-    const first = look.firstLayer();
+    firstLayer(x, net, first);
     group.forEach((cell, i) => {
       const own = first.subarray(i * net.hidden[0], (i + 1) * net.hidden[0]);
       layer(own, net.weights[1], net.biases[1], second);
@@ -50,49 +63,35 @@ export function likelihoods(
     group.length = 0;
   };
   for (let cell = 0; cell < cells; cell++) {
-    if (look.glance(group.length, cell) < net.worthALook) continue;
+    const at = group.length * FEATURES;
+    gather(levels, cell, x, at);
+    if (glance(x, at, net) < net.worthALook) continue;
     group.push(cell);
     if (group.length === TOGETHER) judge();
   }
   judge();
-  return out;
-}
-
-/** Four cells' features, and what is read off them. */
-interface Look {
-  /** Makes a cell the `nth` of the four and sums up whether it is worth a closer look. */
-  glance(nth: number, cell: number): number;
-  /** What the first layer makes of all four: `max(0, weights x + biases)`, a row a cell. */
-  firstLayer(): Float32Array | Float64Array;
-}
-
-function plainLook(levels: readonly Levels[], net: OnsetNet): Look {
-  const x = new Float64Array(TOGETHER * FEATURES);
-  const first = new Float64Array(TOGETHER * net.hidden[0]);
-  return {
-    glance(nth, cell) {
-      gather(levels, cell, x, nth * FEATURES);
-      return glance(x, nth * FEATURES, net);
-    },
-    firstLayer() {
-      firstLayer(x, net, first);
-      return first;
-    },
-  };
 }
 
 /** Cells whose levels are handed to the kernels at once. */
 const SPAN = 256;
 
-function fastLook(levels: readonly Levels[], net: OnsetNet, kernel: Kernels): Look {
+function hearByKernel(
+  levels: readonly Levels[],
+  cells: number,
+  net: OnsetNet,
+  kernel: Kernels,
+  out: Float32Array,
+): void {
   const { hidden, weights, biases } = net;
   const [units] = hidden;
   const row = 4 * Math.ceil(FEATURES / 4);
   const room = new KernelRoom(kernel);
-  const x = room.keep([], TOGETHER * row);
-  const w = room.place(units * row * 4);
-  const sums = room.place(TOGETHER * units * 4);
-  const glanceWeights = room.keep(net.glance, row);
+  const w = room.keep([], units * row);
+  const rows = room.floats(w, units * row);
+  for (let u = 0; u < units; u++)
+    rows.set(weights[0].subarray(u * FEATURES, (u + 1) * FEATURES), u * row);
+  const second = keepLayer(room, weights[1], biases[1], units);
+  const third = keepLayer(room, weights[2], biases[2], second.units);
   // As many rows as the cells have, and those of their neighbours on either side.
   const rowsOf = ({ view }: Levels) => SPAN * view.perCell + 2 * MARGIN;
   const places = levels.map((one) => room.place(rowsOf(one) * one.bands * 4));
@@ -104,32 +103,29 @@ function fastLook(levels: readonly Levels[], net: OnsetNet, kernel: Kernels): Lo
       together * bands,
     ]);
   });
-  const table = room.place(runs.length * 12);
-  room.whole(table, runs.length * 3).set(runs.flat());
-  const rows = room.floats(w, units * row);
-  rows.fill(0);
-  for (let u = 0; u < units; u++)
-    rows.set(weights[0].subarray(u * FEATURES, (u + 1) * FEATURES), u * row);
-  const first = room.floats(sums, TOGETHER * units);
+  const ear = room.keepJob(
+    [net.glanceBias, net.worthALook],
+    [
+      ...[room.keepJob([], runs.flat()), runs.length, room.keep([], TOGETHER * row), row],
+      ...[room.keep(net.glance, row), w, units, room.place(TOGETHER * units * 4)],
+      ...[room.keepDoubles(biases[0]), room.place(units * 8)],
+      ...[second.weights, second.biases, second.units, room.place(second.units * 8)],
+      ...[third.weights, third.biases, third.units, room.place(third.units * 8)],
+      room.place(TOGETHER * 4),
+    ],
+  );
+  const likely = room.place(SPAN * PARTS * 4);
+  const found = room.floats(likely, SPAN * PARTS);
   const views = levels.map((one, v) => room.floats(places[v], rowsOf(one) * one.bands));
-  return {
-    glance(nth, cell) {
-      if (cell % SPAN === 0)
-        levels.forEach(({ view, bands, data }, v) => {
-          const from = cell * view.perCell * bands;
-          views[v].set(data.subarray(from, from + views[v].length));
-        });
-      const at = x + nth * row * 4;
-      kernel.gathered(table, runs.length, cell % SPAN, at);
-      return net.glanceBias + kernel.dot(at, glanceWeights, row);
-    },
-    firstLayer() {
-      kernel.fourDots(x, w, row, units, sums);
-      for (let i = 0; i < first.length; i++)
-        first[i] = Math.max(0, first[i] + biases[0][i % units]);
-      return first;
-    },
-  };
+  for (let cell = 0; cell < cells; cell += SPAN) {
+    levels.forEach(({ view, bands, data }, v) => {
+      const from = cell * view.perCell * bands;
+      views[v].set(data.subarray(from, from + views[v].length));
+    });
+    const count = Math.min(SPAN, cells - cell);
+    kernel.hearCells(ear, count, likely);
+    out.set(found.subarray(0, count * PARTS), cell * PARTS);
+  }
 }
 
 /** The numbers that describe a cell, view after view, frame after frame. */
@@ -202,7 +198,7 @@ function firstLayer(
 
 /** `weights x + biases`. */
 function layer(
-  x: Float32Array | Float64Array,
+  x: Float64Array,
   weights: Float64Array,
   biases: Float64Array,
   out: Float64Array,

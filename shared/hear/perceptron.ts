@@ -1,4 +1,6 @@
-import { fromBase64 } from '../math/base64.ts';
+import type { KernelRoom, Kernels } from '../math/kernel.ts';
+import { packedBytes } from '../math/packed-bytes.ts';
+import { keepLayer } from './kernel-layer.ts';
 
 /** A layer as it is kept: signed bytes in base 64, a row for each unit, whose step has a size of its own. */
 export interface PackedLayer {
@@ -23,12 +25,22 @@ interface Layer {
 /** Inputs further than so many spreads from their mean count as that far. */
 const FARTHEST = 5;
 
-/** A perceptron whose hidden units let pass what is above 0. */
-export class Perceptron {
+/** A perceptron with one answer, whose hidden units let pass what is above 0. */
+export interface Net {
+  /** Weights and bias of the last layer's only unit. */
+  readonly last: { readonly weights: Float64Array; readonly bias: number };
+  /** What the last hidden layer makes of the inputs from `at` on; good until the next call. */
+  hidden(x: Float32Array, at: number): Float64Array;
+  /** The last unit's sum for the inputs from `at` on: natural log of odds. */
+  odds(x: Float32Array, at: number): number;
+}
+
+/** The plain form. */
+export class Perceptron implements Net {
   readonly inputs: number;
-  private readonly mean: Float64Array;
-  private readonly scale: Float64Array;
-  private readonly layers: readonly Layer[];
+  readonly mean: Float64Array;
+  readonly scale: Float64Array;
+  readonly layers: readonly Layer[];
   private readonly input: Float64Array;
 
   constructor(packed: PackedPerceptron) {
@@ -37,23 +49,26 @@ export class Perceptron {
     this.scale = Float64Array.from(packed.spread, (spread) => 1 / spread);
     this.input = new Float64Array(this.inputs);
     this.layers = packed.layers.map(({ weights, steps, biases }) => {
-      const bytes = new Int8Array(fromBase64(weights).buffer);
+      const bytes = packedBytes(weights);
       const row = bytes.length / steps.length;
+      const unpacked = new Float64Array(bytes.length);
+      for (let u = 0; u < steps.length; u++) {
+        const step = steps[u];
+        for (let i = u * row; i < (u + 1) * row; i++) unpacked[i] = bytes[i] * step;
+      }
       return {
-        weights: Float64Array.from(bytes, (byte, i) => byte * steps[Math.floor(i / row)]),
+        weights: unpacked,
         biases: Float64Array.from(biases),
         out: new Float64Array(biases.length),
       };
     });
   }
 
-  /** Weights and bias of the last layer's only unit. */
   get last(): { readonly weights: Float64Array; readonly bias: number } {
     const { weights, biases } = this.layers[this.layers.length - 1];
     return { weights, bias: biases[0] };
   }
 
-  /** What the last hidden layer makes of the inputs from `at` on; good until the next call. */
   hidden(x: Float32Array, at: number): Float64Array {
     const { input, mean, scale, layers } = this;
     for (let c = 0; c < input.length; c++)
@@ -72,7 +87,6 @@ export class Perceptron {
     return before;
   }
 
-  /** The last unit's sum for the inputs from `at` on: natural log of odds. */
   odds(x: Float32Array, at: number): number {
     const hidden = this.hidden(x, at);
     const { weights, bias } = this.last;
@@ -80,4 +94,62 @@ export class Perceptron {
     for (let u = 0; u < hidden.length; u++) sum += weights[u] * hidden[u];
     return sum;
   }
+}
+
+/** Where a perceptron lies in the kernels' memory: as `perceived` asks for it, and its last hidden layer's answers. */
+export interface KeptNet {
+  readonly net: number;
+  readonly answers: number;
+}
+
+/** Puts a perceptron where kernels find it. */
+export function keepNet(
+  room: KernelRoom,
+  { inputs, mean, scale, layers, last }: Perceptron,
+): KeptNet {
+  let n = inputs;
+  const hidden = layers.slice(0, -1).map(({ weights, biases }) => {
+    const kept = keepLayer(room, weights, biases, n);
+    const out = room.place(kept.units * 8);
+    const one = [n, kept.units, kept.weights, kept.biases, out];
+    n = kept.units;
+    return one;
+  });
+  const net = room.keepJob(
+    [last.bias, FARTHEST],
+    [
+      ...[inputs, hidden.length, last.weights.length],
+      ...[room.keepDoubles(mean), room.keepDoubles(scale), room.place(inputs * 8)],
+      ...[room.keepDoubles(last.weights), room.keepJob([], hidden.flat())],
+    ],
+  );
+  return { net, answers: hidden[hidden.length - 1][4] };
+}
+
+/**
+ * The same perceptron by kernels, with the same answers to the last bit.
+ *
+ * @param room of kernels that nobody else works with
+ */
+export function netIn(kernel: Kernels, room: KernelRoom, plain: Perceptron): Net {
+  const { inputs, last } = plain;
+  const { net, answers } = keepNet(room, plain);
+  const x = room.place(inputs * 4);
+  let given = room.floats(x, inputs);
+  let found = room.doubles(answers, last.weights.length);
+  const odds = (all: Float32Array, at: number): number => {
+    // Memory that has grown is elsewhere.
+    if (given.length === 0) given = room.floats(x, inputs);
+    given.set(all.subarray(at, at + inputs));
+    return kernel.perceived(net, x);
+  };
+  return {
+    last,
+    odds,
+    hidden(all, at) {
+      odds(all, at);
+      if (found.length === 0) found = room.doubles(answers, last.weights.length);
+      return found;
+    },
+  };
 }

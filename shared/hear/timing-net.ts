@@ -1,7 +1,8 @@
-import { fromBase64 } from '../math/base64.ts';
 import { KernelRoom, type Kernels, kernels } from '../math/kernel.ts';
+import { packedBytes } from '../math/packed-bytes.ts';
 import type { Seconds, Share } from '../math/units.ts';
 import { CLOSE_FEATURES, LIKELIHOODS } from './close-look.ts';
+import { keepLayer } from './kernel-layer.ts';
 import {
   FIRST,
   FIRST_BIASES,
@@ -25,15 +26,18 @@ const TOGETHER = 4;
 
 /** How a perceptron with two hidden layers times what `closeFeatures` has seen. */
 export function timingsOf(looks: Float32Array, kernel: Kernels | null = kernels()): Timing[] {
-  const count = looks.length / CLOSE_FEATURES;
-  const firstLayer = kernel ? fastFirstLayer(looks, kernel) : plainFirstLayer(looks);
-  const units = STEPS.length;
-  const first = new Float64Array(units);
+  return kernel ? timedByKernel(looks, kernel) : timedPlainly(looks);
+}
+
+function timedPlainly(looks: Float32Array): Timing[] {
+  const weights = firstWeights(CLOSE_FEATURES);
+  const first = new Float64Array(STEPS.length);
   const second = new Float64Array(SECOND_BIASES.length);
   const answers = new Float64Array(THIRD_BIASES.length);
-  return Array.from({ length: count }, (_, n) => {
-    const sums = firstLayer(n);
-    for (let u = 0; u < units; u++) first[u] = Math.max(0, sums[u] + FIRST_BIASES[u]);
+  return Array.from({ length: looks.length / CLOSE_FEATURES }, (_, n) => {
+    const look = looks.subarray(n * CLOSE_FEATURES, (n + 1) * CLOSE_FEATURES);
+    layer(look, weights, FIRST_BIASES, first);
+    for (let u = 0; u < first.length; u++) first[u] = Math.max(0, first[u]);
     layer(first, SECOND, SECOND_BIASES, second);
     for (let u = 0; u < second.length; u++) second[u] = Math.max(0, second[u]);
     layer(second, THIRD, THIRD_BIASES, answers);
@@ -69,49 +73,54 @@ function timingFrom(answers: Float64Array): Timing {
 
 /** First-layer weights as they were taught, in rows of `row` numbers. */
 function firstWeights(row: number): Float32Array {
-  const bytes = new Int8Array(fromBase64(FIRST).buffer);
+  const bytes = packedBytes(FIRST);
   const weights = new Float32Array(STEPS.length * row);
-  STEPS.forEach((step, u) => {
-    for (let i = 0; i < CLOSE_FEATURES; i++)
-      weights[u * row + i] =
-        bytes[u * CLOSE_FEATURES + i] * (i < CLOSE_FEATURES - LIKELIHOODS ? step : LIKELY_STEPS[u]);
-  });
+  const levels = CLOSE_FEATURES - LIKELIHOODS;
+  for (let u = 0; u < STEPS.length; u++) {
+    const step = STEPS[u];
+    const likely = LIKELY_STEPS[u];
+    const from = u * CLOSE_FEATURES;
+    const to = u * row;
+    for (let i = 0; i < levels; i++) weights[to + i] = bytes[from + i] * step;
+    for (let i = levels; i < CLOSE_FEATURES; i++) weights[to + i] = bytes[from + i] * likely;
+  }
   return weights;
 }
 
-/** The sums of the first layer's units for the `n`-th look, without their biases. */
-type FirstLayer = (n: number) => ArrayLike<number>;
-
-function plainFirstLayer(looks: Float32Array): FirstLayer {
-  const weights = firstWeights(CLOSE_FEATURES);
-  const sums = new Float64Array(STEPS.length);
-  const none = new Float64Array(STEPS.length);
-  return (n) => {
-    layer(looks.subarray(n * CLOSE_FEATURES, (n + 1) * CLOSE_FEATURES), weights, none, sums);
-    return sums;
-  };
-}
-
-function fastFirstLayer(looks: Float32Array, kernel: Kernels): FirstLayer {
+function timedByKernel(looks: Float32Array, kernel: Kernels): Timing[] {
   const row = 4 * Math.ceil(CLOSE_FEATURES / 4);
   const units = STEPS.length;
+  const first = firstWeights(row);
   const room = new KernelRoom(kernel);
   const x = room.keep([], TOGETHER * row);
-  const w = room.keep(firstWeights(row));
-  const out = room.place(TOGETHER * units * 4);
+  const second = keepLayer(room, SECOND, SECOND_BIASES, units);
+  const third = keepLayer(room, THIRD, THIRD_BIASES, second.units);
+  const timer = room.keepJob(
+    [FIRST_OFFSET],
+    [
+      ...[x, row, room.keep(first), units, room.place(TOGETHER * units * 4)],
+      ...[room.keepDoubles(FIRST_BIASES), room.place(units * 8)],
+      ...[second.weights, second.biases, second.units, room.place(second.units * 8)],
+      ...[third.weights, third.biases, THIRD_BIASES.length, third.units],
+      room.place(third.units * 8),
+    ],
+  );
+  const out = room.place(TOGETHER * 2 * 8);
+  const found = room.doubles(out, TOGETHER * 2);
   const rows = room.floats(x, TOGETHER * row);
-  const sums = room.floats(out, TOGETHER * units);
-  return (n) => {
-    const nth = n % TOGETHER;
-    if (nth === 0) {
-      for (let k = 0; k < TOGETHER; k++) {
-        const from = (n + k) * CLOSE_FEATURES;
-        rows.set(looks.subarray(from, from + CLOSE_FEATURES), k * row);
-      }
-      kernel.fourDots(x, w, row, units, out);
+  const timings: Timing[] = [];
+  const all = looks.length / CLOSE_FEATURES;
+  for (let n = 0; n < all; n += TOGETHER) {
+    const count = Math.min(TOGETHER, all - n);
+    for (let k = 0; k < count; k++) {
+      const from = (n + k) * CLOSE_FEATURES;
+      rows.set(looks.subarray(from, from + CLOSE_FEATURES), k * row);
     }
-    return sums.subarray(nth * units, (nth + 1) * units);
-  };
+    kernel.timeLooks(timer, count, out);
+    for (let k = 0; k < count; k++)
+      timings.push({ offset: found[2 * k] / 1000, sureness: found[2 * k + 1] });
+  }
+  return timings;
 }
 
 /** `weights x + biases`, a row of weights for each of `out`. */

@@ -28,8 +28,6 @@ export interface Kernels {
   samplesOf24(bytes: Address, step: number, count: number, out: Address): void;
   samplesOfFloats(bytes: Address, step: number, count: number, out: Address): number;
   mixed(a: Address, b: Address, gainA: number, gainB: number, count: number, out: Address): void;
-  fourDots(x: Address, weights: Address, n: number, units: number, out: Address): void;
-  gathered(runs: Address, count: number, steps: number, to: Address): void;
   filtered(
     x: Address,
     down: number,
@@ -144,6 +142,18 @@ export interface Kernels {
     turns: Address,
     size: number,
   ): void;
+  unpacked(digits: Address, count: number, out: Address): void;
+  perceived(net: Address, x: Address): number;
+  intervalOdds(
+    onsets: Address,
+    first: number,
+    last: number,
+    start: number,
+    end: number,
+    beats: number,
+  ): number;
+  hearCells(ear: Address, cells: number, out: Address): void;
+  timeLooks(timer: Address, count: number, out: Address): void;
   searchPath(search: Address): void;
   sumsOfEight(powers: Address, edges: Address, bands: number, out: Address): void;
   classesOfEight(powers: Address, of: Address, until: number, classes: number, out: Address): void;
@@ -205,8 +215,8 @@ export function ownKernels(beats: Asked = { rhythm: () => 0 }): Kernels | null {
   try {
     compiled ??= new WebAssembly.Module(fromBase64(KERNEL_BYTES));
     // The machine's own functions, so that kernels and plain forms agree to the last bit.
-    const { exp, log, log2, pow } = Math;
-    const imports = { math: { exp, log, log2, pow }, beats: { ...beats } };
+    const { exp, log, log1p, log2, pow } = Math;
+    const imports = { math: { exp, log, log1p, log2, pow }, beats: { ...beats } };
     return new WebAssembly.Instance(compiled, imports).exports as unknown as Kernels;
   } catch {
     compiled = null;
@@ -241,6 +251,29 @@ export class KernelRoom {
     const view = this.floats(at, padded);
     view.fill(0);
     view.set(values);
+    return at;
+  }
+
+  /** A place with these numbers in it, in double precision. */
+  keepDoubles(values: ArrayLike<number>, padded = values.length): Address {
+    const at = this.place(padded * 8);
+    const view = this.doubles(at, padded);
+    view.fill(0);
+    view.set(values);
+    return at;
+  }
+
+  keepBytes(values: ArrayLike<number>): Address {
+    const at = this.place(values.length);
+    this.bytes(at, values.length).set(values);
+    return at;
+  }
+
+  /** A place with doubles in it and whole numbers or addresses behind them, as a kernel's own class has them. */
+  keepJob(doubles: readonly number[], whole: readonly number[]): Address {
+    const at = this.place(doubles.length * 8 + whole.length * 4);
+    this.doubles(at, doubles.length).set(doubles);
+    this.whole(at + doubles.length * 8, whole.length).set(whole);
     return at;
   }
 

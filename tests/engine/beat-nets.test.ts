@@ -2,10 +2,18 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { CUES } from '../../shared/hear/beat-cues.ts';
 import type { BeatEvidence } from '../../shared/hear/beat-evidence.ts';
-import { describeInterval, RHYTHM_INPUTS, rhythmOf } from '../../shared/hear/beat-rhythm.ts';
+import {
+  describeInterval,
+  judgeOf,
+  RHYTHM_INPUTS,
+  rhythmOf,
+} from '../../shared/hear/beat-rhythm.ts';
 import { commonSalience, saliences } from '../../shared/hear/beat-salience.ts';
 import { FIRST_SIGHT, RHYTHM, SALIENCE } from '../../shared/hear/beat-weights.ts';
-import { type PackedPerceptron, Perceptron } from '../../shared/hear/perceptron.ts';
+import { netIn, type PackedPerceptron, Perceptron } from '../../shared/hear/perceptron.ts';
+import { fromBase64 } from '../../shared/math/base64.ts';
+import { KernelRoom, ownKernels } from '../../shared/math/kernel.ts';
+import { packedBytes } from '../../shared/math/packed-bytes.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 
 /** Onsets at random, moved by some seconds, drawn out, and transposed. */
@@ -62,6 +70,26 @@ describe('a packed perceptron', () => {
       }),
       { seed: 1, numRuns: 30 },
     );
+  });
+
+  test('is the same to the last bit by kernels, and so is what it is unpacked from', () => {
+    const kernel = ownKernels();
+    if (!kernel) throw new Error('no kernels');
+    const room = new KernelRoom(kernel);
+    const random = makeRandom(6);
+    for (const packed of [FIRST_SIGHT, SALIENCE, RHYTHM]) {
+      const plain = new Perceptron(packed);
+      const fast = netIn(kernel, room, plain);
+      const x = Float32Array.from({ length: 3 * plain.inputs }, () => 6 * random() - 3);
+      for (const at of [0, 7, 2 * plain.inputs]) {
+        expect(fast.odds(x, at)).toBe(plain.odds(x, at));
+        expect([...fast.hidden(x, at)]).toEqual([...plain.hidden(x, at)]);
+      }
+      for (const { weights } of packed.layers)
+        expect(packedBytes(weights)).toEqual(new Int8Array(fromBase64(weights).buffer));
+    }
+    for (const text of ['AAECAw==', 'AAEC', '+/8=', 'zZ09'])
+      expect(packedBytes(text)).toEqual(new Int8Array(Buffer.from(text, 'base64')));
   });
 
   test('the taught ones have a weight for all that they are told', () => {
@@ -123,6 +151,29 @@ describe('what is like a beat', () => {
         for (let c = 1; c < RHYTHM_INPUTS; c++) expect(b[c]).toBeCloseTo(a[c], 5);
       }),
       { seed: 3, numRuns: 50 },
+    );
+  });
+});
+
+describe('the rhythm of an interval', () => {
+  test('is judged by kernels as without them, to the last bit', () => {
+    fc.assert(
+      fc.property(seeds, (seed) => {
+        const evidence = onsets(seed);
+        const { times } = evidence;
+        const random = makeRandom(seed);
+        const odds = times.map(() => 8 * random() - 4);
+        const fast = judgeOf(evidence, odds);
+        const plain = judgeOf(evidence, odds, null);
+        for (let first = -1; first < 20; first += 3)
+          for (let last = first + 1; last < first + 9; last++)
+            for (let parts = 1; parts <= 3; parts++) {
+              const start = first < 0 ? times[0] - 0.2 : times[first];
+              const interval = { first, last, start, end: times[last] + 0.001 * (seed % 3), parts };
+              expect(fast(interval)).toBe(plain(interval));
+            }
+      }),
+      { seed: 2, numRuns: 20 },
     );
   });
 });
