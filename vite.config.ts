@@ -60,7 +60,21 @@ const cli: UserConfig = {
     target: 'node20',
     outDir: at('dist'),
     emptyOutDir: false,
-    rolldownOptions: { output: { entryFileNames: 'cli.js', codeSplitting: false } },
+    rolldownOptions: {
+      output: {
+        entryFileNames: 'cli.js',
+        chunkFileNames: 'cli/[name].js',
+        // What a take is heard with lies in one file, since each file more takes its time to load.
+        codeSplitting: {
+          groups: [
+            {
+              name: 'hearing',
+              test: /shared.(?:math|take|hear|cut).|cli.(?:hear|heard-json|fixes-json|compile-later|progress|read-files|write-files|decoders|verb|usage-error)[.]ts/,
+            },
+          ],
+        },
+      },
+    },
   },
   ssr: { noExternal: true },
 };

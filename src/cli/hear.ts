@@ -1,4 +1,5 @@
 import { hearTake } from '../../shared/cut/hear-take.ts';
+import { compileLater } from './compile-later.ts';
 import { readFixes } from './fixes-json.ts';
 import { heardJson, writeJson } from './heard-json.ts';
 import { terminalProgress } from './progress.ts';
@@ -24,13 +25,14 @@ Hears a recording and prints JSON: onsets, beats, tempo, phrases, slices, tuning
     force: { type: 'boolean' },
   },
   run: async (given) => {
+    compileLater();
     const { take, stems } = given.takeAndStems();
     const cuts = given.number('cuts', 0, 100) ?? 50;
     const to = given.text('to');
     if (to !== undefined) checkWritable(to, given.flag('force'));
     const fixesPath = given.text('fixes');
     const fixes = fixesPath === undefined ? [] : readFixes(readJson(fixesPath), fixesPath);
-    const [{ audio }, ...parts] = readParts([take, ...stems]);
+    const [{ audio }, ...parts] = await readParts([take, ...stems]);
     const heard = hearTake(audio, {
       stems: parts.map((part) => part.audio),
       fixes,

@@ -51,7 +51,7 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
     const sampleRate = given.whole('rate', 8000, 192_000);
     const loudness = given.number('loudness', softest, loudest);
     if (!given.flag('stems')) checkWritable(to, force);
-    const open = openProject(path);
+    const open = await openProject(path);
     const lane = laneOf(open.project, given);
     const withStems = given.flag('stems');
     const labels = ['mix', ...open.project.stems.map((stem) => stem.label)];

@@ -1,43 +1,38 @@
 #!/usr/bin/env node
 import { InputError } from '../../shared/math/input-error.ts';
-import { demo } from './demo.ts';
-import { hear } from './hear.ts';
-import { loop } from './loop.ts';
-import { pack } from './pack.ts';
-import { straighten } from './straighten.ts';
-import { tune } from './tune.ts';
 import { UsageError } from './usage-error.ts';
 import { readGiven, type Verb } from './verb.ts';
-import { warpFiles } from './warp.ts';
 
-const verbs: Readonly<Record<string, Verb>> = {
-  hear,
-  warp: warpFiles,
-  straighten,
-  tune,
-  loop,
-  pack,
-  demo,
+/** Each verb is loaded when it is called: a short run then reads and compiles nothing else. */
+const verbs: Readonly<Record<string, () => Promise<Verb>>> = {
+  hear: async () => (await import('./hear.ts')).hear,
+  warp: async () => (await import('./warp.ts')).warpFiles,
+  straighten: async () => (await import('./straighten.ts')).straighten,
+  tune: async () => (await import('./tune.ts')).tune,
+  loop: async () => (await import('./loop.ts')).loop,
+  pack: async () => (await import('./pack.ts')).pack,
+  demo: async () => (await import('./demo.ts')).demo,
 };
 
-const help = `unclicked: cuts free-time playing into slices and sets it on a fixed tempo.
+async function help(): Promise<string> {
+  const all = await Promise.all(Object.values(verbs).map((load) => load()));
+  return `unclicked: cuts free-time playing into slices and sets it on a fixed tempo.
 
-${Object.values(verbs)
-  .map((verb) => `  ${verb.help.split('\n')[0]}`)
-  .join('\n')}
+${all.map((verb) => `  ${verb.help.split('\n')[0]}`).join('\n')}
 
 unclicked VERB --help says more. Exit: 0 done, 2 wrong use, 3 input that can't be
 read or makes no sense, 1 anything else.
 `;
+}
 
 async function main([name, ...args]: readonly string[]): Promise<number> {
   try {
     if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
       const asked = name !== undefined;
-      (asked ? process.stdout : process.stderr).write(help);
+      (asked ? process.stdout : process.stderr).write(await help());
       return asked ? 0 : 2;
     }
-    const verb = Object.hasOwn(verbs, name) ? verbs[name] : undefined;
+    const verb = Object.hasOwn(verbs, name) ? await verbs[name]() : undefined;
     if (!verb) throw new UsageError(`There is no verb ${name}; see unclicked --help.`);
     if (args.includes('--help') || args.includes('-h')) {
       process.stdout.write(`${verb.help}\n`);

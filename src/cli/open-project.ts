@@ -31,21 +31,23 @@ export interface OpenProject {
  * Opens a project file: the zip that the page saves, or a `project.json` with its `audio` folder beside
  * it. Throws InputError where it is none, comes from a newer version, or a recording is missing.
  */
-export function openProject(path: string): OpenProject {
+export async function openProject(path: string): Promise<OpenProject> {
   const loose = path.endsWith('.json');
   const zip = loose ? null : readProjectZip(openSource(path), path, inflate);
   const { project } = readProject(zip ? zip.document : readJson(path), path);
   const find = (hash: string) => (zip ? zip.audio.get(hash) : besides(path, hash));
-  const recording = (file: SourceFile): ProjectRecording => {
+  const recording = async (file: SourceFile): Promise<ProjectRecording> => {
     const found = find(file.hash);
     if (!found)
       throw new InputError(
         `${path} holds no recording for ${file.name}; save the project again where its sound plays.`,
       );
-    return { ...readAnyRecording(found.source(), file.name), ...found };
+    return { ...(await readAnyRecording(found.source(), file.name)), ...found };
   };
-  const take = recording(project.take);
-  const stems = project.stems.map((stem) => fitted(recording(stem), stem.name, take.audio));
+  const take = await recording(project.take);
+  const stems: ProjectRecording[] = [];
+  for (const stem of project.stems)
+    stems.push(fitted(await recording(stem), stem.name, take.audio));
   return { project, take, stems };
 }
 

@@ -93,7 +93,7 @@ What is not said here is as the project says, or else by default.
     };
     checkWritable(to, force);
     const progress = terminalProgress();
-    const open = openProject(path);
+    const open = await openProject(path);
     const said = Object.entries(asked).filter(([, wish]) => wish !== undefined);
     const wishes: PackWishes = { ...open.project.pack, ...Object.fromEntries(said) };
     const heard = hearTake(open.take.audio, {

@@ -80,13 +80,14 @@ export function readJson(path: string): unknown {
 }
 
 /** Reads and decodes a recording. Throws InputError. */
-export function readAudio(path: string): AudioFile {
-  return { ...readAnyRecording(openSource(path), path), path };
+export async function readAudio(path: string): Promise<AudioFile> {
+  return { ...(await readAnyRecording(openSource(path), path)), path };
 }
 
 /** Reads parts of one performance, which share rate and length. Throws InputError where they don't. */
-export function readParts(paths: readonly string[]): AudioFile[] {
-  const files = paths.map(readAudio);
+export async function readParts(paths: readonly string[]): Promise<AudioFile[]> {
+  const files: AudioFile[] = [];
+  for (const path of paths) files.push(await readAudio(path));
   const [first] = files;
   const shape = (audio: Audio) => `${lengthOf(audio)} samples at ${audio.sampleRate} Hz`;
   for (const file of files)

@@ -61,7 +61,7 @@ Sets a take on a fixed tempo by the beats heard in it; with stems OUT is a folde
     const fixes = fixesPath === undefined ? [] : readFixes(readJson(fixesPath), fixesPath);
     const paths = [take, ...stems];
     const places = placesFor(given, to, paths);
-    const inputs = readParts(paths);
+    const inputs = await readParts(paths);
     const audios = inputs.map((input) => input.audio);
     const progress = terminalProgress();
     const { beats, onsets } = hearTake(audios[0], {

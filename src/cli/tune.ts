@@ -38,7 +38,7 @@ Brings a recording, or several parts of one performance, to a tuning; length and
     const a4 = given.number('a4', 380, 500) ?? 440;
     given.choice('bits', bitChoices);
     const places = placesFor(given, to, given.words);
-    const inputs = readParts(given.words);
+    const inputs = await readParts(given.words);
     const progress = terminalProgress();
     const shift = wished ?? shiftTo(inputs[0], a4);
     const outputs = shiftPitch(

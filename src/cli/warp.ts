@@ -28,7 +28,7 @@ Bends the time of a recording, or of several parts of one performance, attacks i
     given.choice('bits', bitChoices);
     const { map, seconds } = readMap(readJson(mapPath), mapPath);
     const places = placesFor(given, to, given.words);
-    const inputs = readParts(given.words);
+    const inputs = await readParts(given.words);
     const length = toSamples(seconds, inputs[0].audio.sampleRate);
     const outputs = warp(
       inputs.map((input) => input.audio),
