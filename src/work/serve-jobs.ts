@@ -2,8 +2,7 @@ import { InputError } from '../../shared/math/input-error.ts';
 import type { Progress } from '../../shared/math/progress.ts';
 
 /** Work done apart from the page: one input, one result, progress on the way. */
-// biome-ignore lint/suspicious/noExplicitAny: each job has an input of its own; the client's types come from the jobs themselves.
-export type Job = (input: any, progress: Progress) => unknown;
+export type Job = (input: never, progress: Progress) => unknown;
 export type Jobs = Readonly<Record<string, Job>>;
 
 /** Page to worker. `stop` is one shared number that the page sets to the id of the job to give up. */
@@ -76,7 +75,8 @@ export function serveJobs(port: Port, jobs: Jobs): void {
       try {
         const job = jobs[order.job];
         if (!job) throw new Error(`There is no job called ${order.job}.`);
-        const result = await job(order.input, progress);
+        // Each job has an input of its own; the client's types, which come from the jobs, let no other in.
+        const result = await job(order.input as never, progress);
         const memory = typeof result === 'object' && result ? given.get(result) : undefined;
         reply({ id, kind: 'done', result }, memory);
       } catch (error) {

@@ -4,18 +4,17 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import nodeId3 from 'node-id3';
 import { describe, expect, test } from 'vitest';
-import { WaveFile } from 'wavefile';
 import { broadcastChunk } from '../../shared/pack/broadcast-chunk.ts';
 import { id3Chunk, id3Key } from '../../shared/pack/id3-chunk.ts';
 import { cueChunks, infoChunk, samplerChunk } from '../../shared/pack/wav-chunks.ts';
 import type { WavChunk } from '../../shared/take/wav-write.ts';
 import { writeWav } from '../../shared/take/wav-write.ts';
+import { takeApart } from './taken-apart.ts';
 
-/** A short file with chunks, as the wavefile library (MIT) takes it apart. */
+/** A short file with chunks. */
 function takenApart(chunks: readonly WavChunk[]) {
   const audio = { sampleRate: 44100, channels: [new Float32Array(1001)] };
-  // biome-ignore lint/suspicious/noExplicitAny: the library's own types leave its chunks open
-  return new WaveFile(writeWav(audio, { bits: '24', chunks })) as any;
+  return takeApart(writeWav(audio, { bits: '24', chunks }));
 }
 
 const hex = (bytes: Uint8Array) =>
