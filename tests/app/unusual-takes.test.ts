@@ -85,7 +85,7 @@ describe('a take in which', () => {
     const chosen = page.locator('.sheet-words .beat[aria-pressed="true"]');
     const where = async () => (await chosen.getAttribute('aria-label')) ?? '';
     await page.keyboard.press('Shift+B');
-    await page.getByText('listen whether it is right').waitFor();
+    await page.getByText(': is it right?').waitFor();
     const first = await where();
     expect(first).toMatch(/doubtful$/);
     await walk.click();
