@@ -4,6 +4,7 @@ import type { TimeMap } from '../time/time-map.ts';
 import { findAttacks, shortFrames } from './attacks.ts';
 import type { BandSource } from './band-source.ts';
 import type { BandSplitter } from './band-splitter.ts';
+import { HeldLevels } from './held-levels.ts';
 import { Newness } from './newness.ts';
 import { type Moment, planWarp, type WarpPlan } from './plan.ts';
 import type { Reader } from './reader.ts';
@@ -41,13 +42,23 @@ export function decide(
         splitter.padding,
       ),
   );
+  // In the high band next to nothing is held, and its frames cost most.
+  const levels = bands.slice(0, 2).map(
+    (band, b) =>
+      new HeldLevels(
+        band,
+        lead.map(({ strips }) => strips[b]),
+        splitter.padding,
+        sum.sampleRate,
+      ),
+  );
   const steadiness = new Steadiness(
     bands[0],
     lead.map(({ strips }) => strips[0]),
     splitter.padding,
   );
   const ground = { ...wish, frames, sampleRate: sum.sampleRate };
-  return planWarp(attacks, ground, bands, fresh, steadiness, (share, doing) =>
+  return planWarp(attacks, ground, bands, fresh, steadiness, levels, (share, doing) =>
     progress?.(0.7 + 0.3 * share, doing),
   );
 }

@@ -5,6 +5,7 @@ import { mapTime, unmapTime } from '../time/time-map.ts';
 import type { Attack, Frames } from './attacks.ts';
 import type { Band } from './bands.ts';
 import { type Decay, measureDecay } from './decay.ts';
+import type { Around, HeldLevels } from './held-levels.ts';
 import type { Newness } from './newness.ts';
 import type { Steadiness } from './steadiness.ts';
 import { type Knot, planTime } from './time-plan.ts';
@@ -23,6 +24,8 @@ export interface Piece {
   readonly window: Samples;
   readonly knots: readonly Knot[];
   readonly decay: Decay;
+  /** What held sound is raised by when the piece begins (dB, at frequencies from 0 to half the band's rate), if at all. */
+  readonly gains?: Float32Array;
 }
 
 /** Everything that is decided before a sample is computed; plain data, to be drawn and tested. */
@@ -147,9 +150,12 @@ export function planWarp(
   bands: readonly Band[],
   fresh: readonly Newness[],
   steadiness: Steadiness,
+  levels: readonly HeldLevels[],
   progress?: Progress,
 ): WarpPlan {
-  const planners = bands.map((band, b) => new BandPlanner(ground, band, b, fresh[b], steadiness));
+  const planners = bands.map(
+    (band, b) => new BandPlanner(ground, band, b, fresh[b], steadiness, levels[b]),
+  );
   const landed = landings(attacks, ground);
   attacks.forEach((attack, i) => {
     steadiness.advance(attack.start);
@@ -166,10 +172,10 @@ export function planWarp(
 /** Seconds after which a kept attack no longer gives way to another. */
 const settled = 1;
 
-interface Kept {
-  readonly source: Samples;
-  readonly out: Samples;
+interface Kept extends Knot {
   readonly strength: number;
+  /** What sounds around it, where levels are carried over. */
+  readonly around?: Around;
 }
 
 /** The plan of one band, made attack by attack. */
@@ -179,6 +185,7 @@ class BandPlanner {
   private readonly pieces: Piece[] = [];
   private from: Knot;
   private readonly end: Knot;
+  private gains: Float32Array | undefined;
 
   constructor(
     private readonly ground: Ground,
@@ -186,6 +193,7 @@ class BandPlanner {
     private readonly index: number,
     private readonly fresh: Newness,
     private readonly steadiness: Steadiness,
+    private readonly levels: HeldLevels | undefined,
   ) {
     const { map, length, sampleRate } = ground;
     this.from = { source: Math.round(unmapTime(map, 0) * sampleRate), out: 0 };
@@ -213,7 +221,7 @@ class BandPlanner {
         if (before && (before.out >= next.out || before.source >= next.source)) return;
       }
     }
-    kept.push(next);
+    kept.push({ ...next, around: this.levels?.around(next.source) });
   }
 
   finish(): readonly Piece[] {
@@ -227,7 +235,7 @@ class BandPlanner {
   }
 
   /** The piece up to `z`. */
-  private add(z: Knot): void {
+  private add(z: Knot & { readonly around?: Around }): void {
     const { band, index, steadiness, from: a } = this;
     const { frames, map, sampleRate } = this.ground;
     const { least, usual, vibrato } = steadiness.between(a.source, z.source);
@@ -247,7 +255,9 @@ class BandPlanner {
       window,
       knots: planTime(a, z, map, sampleRate, (window / 2) * band.decimation, decay.share),
       decay,
+      gains: this.gains,
     });
+    this.gains = z.around && this.levels?.next(a, z, z.around, decay.share);
     this.from = { source: z.source, out: z.out };
   }
 }

@@ -2,6 +2,7 @@ import type { Hertz, Samples } from '../math/units.ts';
 import type { Band, BandSignals } from './bands.ts';
 import type { Decay } from './decay.ts';
 import { holdPartials } from './held.ts';
+import { raise } from './held-levels.ts';
 import { lockPhases } from './lock.ts';
 import { Noise } from './noise.ts';
 import { OverlapAdd } from './overlap-add.ts';
@@ -144,11 +145,12 @@ export class BandVocoder {
     const fraction = shift - Math.round(shift);
     const turns = makeSpectrum(half + 1);
     turns.re.fill(1);
-    const plain =
-      first ||
-      to === from ||
-      !this.held ||
-      !holdPartials(piece, this.band, signals, padding, framer, turns);
+    const held =
+      !first &&
+      to > from &&
+      this.held &&
+      holdPartials(piece, this.band, signals, padding, framer, turns);
+    if (piece.gains) raise(turns, piece.gains);
     this.sum.open(framer, Math.round(shift), from, to, first ? Number.NEGATIVE_INFINITY : begin);
     return {
       piece,
@@ -160,7 +162,7 @@ export class BandVocoder {
       frame: Math.ceil((from - half) / hop),
       lastFrame: to === from ? Number.NEGATIVE_INFINITY : Math.floor((to + half - 1) / hop),
       previous: Number.NaN,
-      plain,
+      plain: !held && !piece.gains,
       known: false,
     };
   }

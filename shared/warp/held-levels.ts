@@ -1,0 +1,133 @@
+import type { Decibels, Hertz, Samples, Seconds, Share } from '../math/units.ts';
+import type { Band } from './bands.ts';
+import { Framer, makeSpectrum, powersOf, type Spectrum } from './spectrum.ts';
+import type { Strip } from './strip.ts';
+import type { Knot } from './time-plan.ts';
+
+/** Bins on each side over which powers are summed: between them a partial counts as one. */
+const reach = 2;
+/** For how long (s) sound counts as still, besides what was measured of it: a fall over so short a time may be chance. */
+const doubt: Seconds = 0.2;
+/** Fastest fall (dB a second) that is believed. */
+const fastest = 25;
+/** Share of what is expected that is made up: two notes in one bin fall and rise by chance as well. */
+const believed: Share = 0.7;
+/** Most that a level is moved by. */
+const farthest: Decibels = 12;
+/** Gains under this are left: a copy is worth more. */
+const least: Decibels = 1;
+/** Power (share of the largest) below which there is nothing to be carried. */
+const silent = 1e-9;
+
+/** Powers right before and right after a moment, over the bins of the band's window. */
+export interface Around {
+  readonly before: Float64Array;
+  readonly after: Float64Array;
+}
+
+/**
+ * Levels of what sounds on when something new begins. A piece that was shortened is farther on in the
+ * source than in the result, so what is held has died away too far, and one that was drawn out not far
+ * enough. How fast each part of the spectrum falls is measured from one attack to just before the next,
+ * for as long as the same sound goes on; what the two times differ by is made up for by a gain that goes
+ * on from piece to piece. Where an attack brings new sound the gain counts for the old one's share alone.
+ * A plan's decision: it knows nothing of the result.
+ */
+export class HeldLevels {
+  private readonly framer: Framer;
+  private readonly spectra: Spectrum[];
+  private readonly power: Float64Array;
+  /** Bin by bin: what is still to be made up for (dB), by how much what sounds has fallen so far, and in what time. */
+  private readonly gain: Float64Array;
+  private readonly fall: Float64Array;
+  private readonly time: Float64Array;
+  private last: Float64Array | undefined;
+
+  /**
+   * @param lead the band's strips of the sum of all inputs
+   * @param padding in full-rate samples, as the strips have it
+   */
+  constructor(
+    private readonly band: Band,
+    private readonly lead: readonly Strip[],
+    private readonly padding: Samples,
+    private readonly sampleRate: Hertz,
+  ) {
+    this.framer = new Framer(band.window);
+    this.spectra = lead.map(() => makeSpectrum(band.window));
+    const bins = band.window / 2 + 1;
+    this.power = new Float64Array(bins);
+    this.gain = new Float64Array(bins);
+    this.fall = new Float64Array(bins);
+    this.time = new Float64Array(bins);
+  }
+
+  /** What sounds around a moment of the source. */
+  around(moment: Samples): Around {
+    const at = Math.round((moment + this.padding) / this.band.decimation);
+    return { before: this.look(at - this.framer.size), after: this.look(at) };
+  }
+
+  /**
+   * Gains (dB, at frequencies from 0 to half the band's rate) with which the piece from `z` on begins,
+   * after the one from `a` to `z`; none where nothing has to be made up for. Piece by piece in order.
+   *
+   * @param around `z`
+   * @param dying share of what dies away by itself in the piece that ends
+   */
+  next(a: Knot, z: Knot, { before, after }: Around, dying: Share): Float32Array | undefined {
+    const { band, framer, gain, fall, time, last, sampleRate } = this;
+    const long = (z.source - a.source) / sampleRate;
+    const lag = long - (z.out - a.out) / sampleRate;
+    const measured = long - (framer.size * band.decimation) / sampleRate;
+    let top = 0;
+    for (let k = 0; k < before.length; k++) top = Math.max(top, before[k], after[k]);
+    const gains = new Float32Array(before.length);
+    let most = 0;
+    for (let k = 0; k < before.length; k++) {
+      const sounds = before[k] > top * silent;
+      if (sounds && last && measured > 0.02 && last[k] > 0) {
+        fall[k] += 10 * Math.log10(last[k] / before[k]);
+        time[k] += measured;
+      }
+      const rate = fall[k] / (time[k] + doubt);
+      const missing = Math.max(0, Math.min(fastest, rate)) * lag * dying * believed;
+      const wanted = Math.max(-farthest, Math.min(farthest, gain[k] + missing));
+      const old = sounds ? Math.min(1, before[k] / after[k]) : 0;
+      gain[k] = 10 * Math.log10(old * 10 ** (wanted / 10) + 1 - old);
+      fall[k] *= old;
+      time[k] *= old;
+      gains[k] = gain[k];
+      most = Math.max(most, Math.abs(gain[k]));
+    }
+    this.last = after;
+    return most > least ? gains : undefined;
+  }
+
+  private look(first: Samples): Float64Array {
+    const { framer, lead, spectra, power } = this;
+    lead.forEach((strip, p) => {
+      framer.analyse(strip, first, Number.POSITIVE_INFINITY, spectra[p]);
+    });
+    powersOf(spectra, power);
+    const wide = new Float64Array(power.length);
+    for (let k = 0; k < wide.length; k++) {
+      const end = Math.min(wide.length - 1, k + reach);
+      for (let i = Math.max(0, k - reach); i <= end; i++) wide[k] += power[i];
+    }
+    return wide;
+  }
+}
+
+/** Lays gains over turns that have other, but as evenly spaced, frequencies. */
+export function raise(turns: Spectrum, gains: Float32Array): void {
+  const { re, im } = turns;
+  const step = (gains.length - 1) / (re.length - 1);
+  for (let k = 0; k < re.length; k++) {
+    const x = k * step;
+    const i = Math.min(gains.length - 2, Math.floor(x));
+    const gain = 10 ** ((gains[i] + (gains[i + 1] - gains[i]) * (x - i)) / 20);
+    re[k] *= gain;
+    im[k] *= gain;
+  }
+}
