@@ -253,7 +253,7 @@ class BandPlanner {
       outEnd: z.out,
       sourceEnd: z.source,
       window,
-      knots: planTime(a, z, map, sampleRate, (window / 2) * band.decimation, decay.share),
+      knots: planTime(a, z, map, sampleRate, (window / 2) * band.decimation, decay),
       decay,
       gains: this.gains,
     });

@@ -1,5 +1,6 @@
-import type { Hertz, Samples, Share } from '../math/units.ts';
+import type { Hertz, Samples } from '../math/units.ts';
 import type { TimeMap } from '../time/time-map.ts';
+import type { Decay } from './decay.ts';
 
 /** At output moment `out` sounds source moment `source` (full-rate samples); linear in between. */
 export interface Knot {
@@ -7,8 +8,13 @@ export interface Knot {
   readonly source: Samples;
 }
 
-/** Farthest that local time may stand off the map. */
+/** Farthest (s) that local time may stand off the map. */
 const farthest = 0.3;
+/** The same where a piece is shortened in which nothing rises: its natural decay is heard, its end is cut. */
+const farthestBehind = 1;
+/** Rises (dB) up to which nothing begins, and from which on something may: what soft notes bring that no flux shows. */
+const still = 1;
+const stirring = 3;
 /** Slowest that time may run while something is made longer: below this, sound seems to stand still. */
 const slowest = 0.15;
 
@@ -16,8 +22,8 @@ const slowest = 0.15;
  * How time runs from one kept attack (`a`) to the next (`z`). What is struck or plucked dies away by
  * itself, however long it is held: there time runs at slope 1 from the attack for as long as it may, and
  * the difference is made up late: cut off when the piece is shorter, drawn out when it is longer. What
- * is bowed, blown or sung follows the map evenly. `decay` says which (1 dying away, 0 sustained).
- * Off the map by 300 ms at most.
+ * is bowed, blown or sung follows the map evenly; the decay says which. Off the map by 300 ms at most; by a
+ * second where the piece is shortened and nothing in it rises, so that no soft note can get lost.
  *
  * @param zone samples at slope 1 after `a` and before `z`, so that no window that holds an attack sees
  *   time bend; less where there is no room
@@ -28,12 +34,14 @@ export function planTime(
   map: TimeMap,
   sampleRate: Hertz,
   zone: Samples,
-  decay: Share,
+  { share, risen }: Decay,
 ): Knot[] {
   const long = z.out - a.out;
   const given = z.source - a.source;
   if (long <= 0 || given <= 0) return [a];
-  const off = farthest * sampleRate * decay;
+  const calm = Math.max(0, Math.min(1, (stirring - risen) / (stirring - still)));
+  const most = long < given ? farthest + (farthestBehind - farthest) * calm : farthest;
+  const off = most * sampleRate * share;
   const copy = Math.min(zone, Math.min(long, given) * 0.4);
   const inner: Knot[] = [];
   for (const anchor of map.anchors) {

@@ -12,7 +12,7 @@ import { BandVocoder } from './vocoder.ts';
 import { Workspace } from './workspace.ts';
 
 /** Blocks of the split that stay in memory behind the newest; so far may one band lag behind another. */
-const blocksKept = 6;
+const blocksKept = 8;
 /** Up to this length a take's bands are kept from planning to rendering. */
 const short: Seconds = 24;
 

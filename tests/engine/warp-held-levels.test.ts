@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Audio } from '../../shared/take/audio.ts';
 import { makeTimeMap } from '../../shared/time/time-map.ts';
+import { measureDecay } from '../../shared/warp/decay.ts';
 import { warp } from '../../shared/warp/warp.ts';
 import { WarpStream } from '../../shared/warp/warp-stream.ts';
 
@@ -88,5 +89,21 @@ describe('held levels', () => {
       for (const { gains, source } of pieces)
         if (source < 2.9 * rate) expect(gains).toBeUndefined();
     stream.close();
+  });
+
+  it('tells a rise from a fall', () => {
+    const frames = (levels: readonly number[]) => ({
+      hop: 64,
+      count: levels.length,
+      width: 1,
+      power: Float32Array.from(levels, (l) => 10 ** (l / 10)),
+      split: [0, 1],
+    });
+    const falls = Array.from({ length: 700 }, (_, f) => (-10 * f * 64) / rate);
+    const rises = falls.map((l, f) => (f > 350 ? l + 6 : l));
+    const of = (levels: readonly number[]) =>
+      measureDecay(frames(levels), 0, 0, 700 * 64, rate).risen;
+    expect(of(falls)).toBeLessThan(0.01);
+    expect(of(rises)).toBeGreaterThan(4);
   });
 });

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { makeTimeMap, mapTime } from '../../shared/time/time-map.ts';
+import type { Decay } from '../../shared/warp/decay.ts';
 import { planTime, sourceAt } from '../../shared/warp/time-plan.ts';
 
 const rate = 44100;
@@ -11,13 +12,16 @@ const pieces = fc.record({
   second: fc.double({ min: 0.25, max: 4, noNaN: true }),
   bend: fc.double({ min: 0.1, max: 1.5, noNaN: true }),
   length: fc.double({ min: 0.05, max: 3, noNaN: true }),
-  decay: fc.double({ min: 0, max: 1, noNaN: true }),
+  share: fc.double({ min: 0, max: 1, noNaN: true }),
+  risen: fc.double({ min: 0, max: 6, noNaN: true }),
 });
+
+const decaying = (share: number, risen = 0): Decay => ({ share, rate: 10 * share, risen });
 
 describe('planTime', () => {
   it('starts at its attack at slope 1, never runs back and stays near the map', () => {
     fc.assert(
-      fc.property(pieces, ({ first, second, bend, length, decay }) => {
+      fc.property(pieces, ({ first, second, bend, length, share, risen }) => {
         const map = makeTimeMap([
           { from: 0, to: 0 },
           { from: bend, to: bend * first },
@@ -25,7 +29,7 @@ describe('planTime', () => {
         ]);
         const a = { out: 0, source: 0 };
         const z = { out: mapTime(map, length) * rate, source: length * rate };
-        const knots = planTime(a, z, map, rate, 0.0464 * rate, decay);
+        const knots = planTime(a, z, map, rate, 0.0464 * rate, { share, risen, rate: 10 });
         const room = Math.min(z.out, z.source);
         const copy = Math.min(0.0464 * rate, room * 0.4);
         expect(sourceAt(knots, copy * 0.9)).toBeCloseTo(copy * 0.9, 3);
@@ -39,7 +43,7 @@ describe('planTime', () => {
         expect(back).toBeLessThan(1e-3);
         // It ends at the next attack, or has left out no more than local time may be off the map.
         expect(before).toBeLessThanOrEqual(z.source + 1e-3);
-        expect(z.source - before).toBeLessThanOrEqual(0.3 * rate + 1);
+        expect(z.source - before).toBeLessThanOrEqual((risen < 3 ? 1 : 0.3) * rate + 1);
       }),
       { numRuns: 300, seed: 42 },
     );
@@ -51,7 +55,7 @@ describe('planTime', () => {
       { from: 2, to: 3 },
     ]);
     const z = { out: 3 * rate, source: 2 * rate };
-    const knots = planTime({ out: 0, source: 0 }, z, map, rate, 0.05 * rate, 0);
+    const knots = planTime({ out: 0, source: 0 }, z, map, rate, 0.05 * rate, decaying(0));
     // Slope 1 next to both attacks moves the middle by no more than a third of that time.
     for (let t = 0; t <= 3; t += 0.05)
       expect(Math.abs(sourceAt(knots, t * rate) / rate - (t * 2) / 3)).toBeLessThan(0.018);
@@ -68,7 +72,7 @@ describe('planTime', () => {
       shorter,
       rate,
       0.05 * rate,
-      1,
+      decaying(1),
     );
     expect(sourceAt(cut, 0.29 * rate) / rate).toBeCloseTo(0.29, 6);
     const longer = makeTimeMap([
@@ -76,8 +80,23 @@ describe('planTime', () => {
       { from: 0.5, to: 0.7 },
     ]);
     const z = { out: 0.7 * rate, source: 0.5 * rate };
-    const drawn = planTime({ out: 0, source: 0 }, z, longer, rate, 0.05 * rate, 1);
+    const drawn = planTime({ out: 0, source: 0 }, z, longer, rate, 0.05 * rate, decaying(1));
     expect(sourceAt(drawn, 0.35 * rate) / rate).toBeCloseTo(0.35, 2);
     expect(sourceAt(drawn, 0.7 * rate) / rate).toBeCloseTo(0.5, 6);
+  });
+
+  it('leaves the map by a second where a shortened piece only dies away, not where something rises', () => {
+    const map = makeTimeMap([
+      { from: 0, to: 0 },
+      { from: 2, to: 1 },
+    ]);
+    const z = { out: rate, source: 2 * rate };
+    const at = (risen: number): number => {
+      const knots = planTime({ out: 0, source: 0 }, z, map, rate, 0.05 * rate, decaying(1, risen));
+      return sourceAt(knots, 0.9 * rate) / rate;
+    };
+    expect(at(0)).toBeCloseTo(0.9, 6);
+    expect(at(1)).toBeCloseTo(0.9, 6);
+    expect(at(3)).toBeCloseTo(1.5, 6);
   });
 });
