@@ -1,11 +1,18 @@
 import type { Seconds } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
-import { inferPath } from './beat-inference.ts';
+import { type Certain, type Choices, choicesFor, inferPath } from './beat-inference.ts';
 import { learn } from './beat-learning.ts';
 import { changeLevel, shiftBars, shiftHalf } from './beat-level.ts';
 import { NO_MEMORY, remember } from './beat-memory.ts';
 import { oneLevel } from './beat-octaves.ts';
-import { type BeatState, intervalAt, NOTHING_KNOWN, nearestBeat } from './beat-state.ts';
+import type { TempoModel } from './beat-path.ts';
+import {
+  type BeatState,
+  intervalAt,
+  type LastFix,
+  NOTHING_KNOWN,
+  nearestBeat,
+} from './beat-state.ts';
 import { steadiness, struckShare, tuningFor } from './beat-steady.ts';
 import { tapAlong } from './beat-taps.ts';
 import type { Fix } from './heard.ts';
@@ -62,7 +69,8 @@ function atOneLevel(evidence: BeatEvidence, state: BeatState): BeatState {
  * Beats after one more fix. What the user passed over on the way to it is confirmed: beats further
  * left stay as they are and teach; all further right is inferred again.
  */
-export function fixBeats(evidence: BeatEvidence, state: BeatState, fix: Fix): BeatState {
+export function fixBeats(evidence: BeatEvidence, before: BeatState, fix: Fix): BeatState {
+  const state = { ...before, lastFix: lastFixBy(before, fix) };
   if ('beat' in fix) {
     const set = setBeat(state, fix.beat, fix.by ?? 'tapped');
     return inferred(
@@ -71,6 +79,22 @@ export function fixBeats(evidence: BeatEvidence, state: BeatState, fix: Fix): Be
     );
   }
   return otherFix(evidence, state.taps.length > 0 ? { ...state, taps: [] } : state, fix);
+}
+
+/** A beat set this far from where one was shown (as a share of a beat) has another phase. */
+const OTHER_PHASE = 0.3;
+/** One set this near is another onset of the same chord. */
+const SAME_CHORD: Seconds = 0.09;
+
+/** How a fix lies to what was shown; nothing where no single beat was wrong. */
+function lastFixBy({ times }: BeatState, fix: Fix): LastFix | undefined {
+  if ('notBeat' in fix) return { kind: 'struck', at: fix.notBeat, shown: times };
+  if (!('beat' in fix)) return undefined;
+  const near = times[nearestBeat(times, fix.beat)] ?? -Infinity;
+  const apart = Math.abs(near - fix.beat);
+  if (apart < SHOWN) return undefined;
+  const far = apart / intervalAt(times, fix.beat) > OTHER_PHASE ? 'half' : 'far';
+  return { kind: apart < SAME_CHORD ? 'near' : far, at: fix.beat, shown: times };
 }
 
 /** Who sets a beat where one is shown already taps along, too. */
@@ -207,18 +231,37 @@ function nameOne(state: BeatState, time: Seconds): BeatState {
   return { ...state, pinned, ones: [...state.ones, one] };
 }
 
+/** What the beats right of the confirmed ones are chosen from, and how the tempo may move there. */
+export function heardAfter(
+  evidence: BeatEvidence,
+  state: BeatState,
+): { readonly choices: Choices | Seconds[]; readonly tempo: TempoModel } {
+  const { lesson, certain, memory } = knownAt(evidence, state);
+  const choices = choicesFor(evidence, certain, lesson, memory, state.tuning);
+  return { choices, tempo: lesson.tempo };
+}
+
 function inferred(evidence: BeatEvidence, state: BeatState): BeatState {
+  const { lesson, certain, memory } = knownAt(evidence, state);
+  return { ...state, times: inferPath(evidence, certain, lesson, memory, state.tuning), memory };
+}
+
+/** What is certain in a state and what it has taught. */
+function knownAt(evidence: BeatEvidence, state: BeatState) {
   const { tuning } = state;
   const locked = state.times.filter((time) => time <= state.confirmed);
   const teaching = locked.filter((time) => time >= state.freeFrom);
-  const lesson = learn(evidence, teaching, state.level, tuning);
-  const memory = remember(evidence, state.memory, teaching, tuning);
-  const certain = {
+  const certain: Certain = {
     locked,
     set: state.pinned.map((one) => one.time),
     struck: state.struck,
     likely: state.likely,
     freeFrom: state.freeFrom,
+    lastFix: state.lastFix,
   };
-  return { ...state, times: inferPath(evidence, certain, lesson, memory, tuning), memory };
+  return {
+    lesson: learn(evidence, teaching, state.level, tuning),
+    certain,
+    memory: remember(evidence, state.memory, teaching, tuning),
+  };
 }

@@ -2,11 +2,15 @@ import type { Seconds } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import type { Lesson } from './beat-learning.ts';
 import { type Memory, recalled } from './beat-memory.ts';
+import { type Known, MOST_NEXT, NEXT_REACH, nextBeats } from './beat-next.ts';
+import type { Places } from './beat-path.ts';
 import { bestPath } from './beat-path-kernel.ts';
 import { centreInClusters, placeSilent, smoothBeats } from './beat-refine.ts';
-import { MOST_ODDS, rhythmOf } from './beat-rhythm.ts';
+import { type Interval, MOST_ODDS, rhythmOf } from './beat-rhythm.ts';
 import { saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
+import type { SpanModel } from './beat-span.ts';
+import type { LastFix } from './beat-state.ts';
 import { PARTS, type Tuning } from './beat-tuning.ts';
 
 /** What is certain before beats are inferred. */
@@ -21,6 +25,8 @@ export interface Certain {
   readonly likely: readonly Seconds[];
   /** From here on the tempo before binds no longer. */
   readonly freeFrom: Seconds;
+  /** The last fix, where it corrected one beat. */
+  readonly lastFix?: LastFix;
 }
 
 /** An onset this close to a beat that the user set is that beat's own. */
@@ -63,14 +69,28 @@ function nearestOnset(onsets: Float64Array, time: Seconds): number {
   return best;
 }
 
-/** Beats of the whole take: the locked ones, then the best path through all that is certain. */
-export function inferPath(
+/** What a path is chosen by. */
+export interface Choices {
+  readonly places: Places;
+  readonly span: SpanModel;
+  /** Log odds of each onset to carry a beat. */
+  readonly odds: Float64Array;
+  /** What the next beats are judged by; absent where one beat was not corrected. */
+  readonly known?: Known;
+  readonly intervalOf: (from: number, to: number, parts: number) => Interval;
+}
+
+/**
+ * Where beats may lie after the locked ones, and what intervals are worth; where there is no choice, just
+ * where they lie.
+ */
+export function choicesFor(
   evidence: BeatEvidence,
   certain: Certain,
   lesson: Lesson,
   memory: Memory,
   tuning: Tuning,
-): Seconds[] {
+): Choices | Seconds[] {
   const onsets = evidence.times;
   const salience = saliences(evidence, lesson.salience);
   const rates = ratesOf(onsets);
@@ -78,9 +98,9 @@ export function inferPath(
   const begin = locked.length > 0 ? locked[locked.length - 1] : -Infinity;
   const inBeat = PARTS;
   const knows = memory.taught > 0;
-  const gains = recalled(memory, lesson.places, indexFrom(onsets, begin - SAME), tuning);
+  const remembered = recalled(memory, lesson.places, indexFrom(onsets, begin - SAME), tuning);
   const odds = salience.map(
-    (one, i) => tuning.salienceWeight * one + (knows ? gains[i * inBeat] : 0),
+    (one, i) => tuning.salienceWeight * one + (knows ? remembered.gains[i * inBeat] : 0),
   );
   const ahead = certain.set.filter((time) => time > begin);
   const times: number[] = [];
@@ -114,7 +134,7 @@ export function inferPath(
     place(time, odds[i] + (kept ? tuning.keep : 0), 0, rates[i]);
   }
   const n = times.length;
-  if (n < 2) return [...locked, ...times.slice(locked.length > 0 ? 1 : 0)];
+  if (n < 2) return times;
   let starts = 1;
   if (locked.length === 0)
     while (starts < n && times[starts] < times[0] + FIRST && !must[starts - 1]) starts++;
@@ -123,28 +143,43 @@ export function inferPath(
   const own = Int32Array.from(times, (time) => nearestOnset(onsets, time));
   const judged = rhythmOf(evidence);
   const weight = locked.length > 0 ? tuning.rhythmWeightKnown : tuning.rhythmWeight;
+  const intervalOf = (from: number, to: number, parts: number): Interval => ({
+    first: own[from],
+    last: own[to],
+    start: placeTimes[from],
+    end: placeTimes[to],
+    parts,
+  });
+  const { lastFix } = certain;
+  const known =
+    lastFix && knows && locked.length > 1
+      ? { evidence, confirmed: locked, lesson, salience, recalled: remembered, rates, fix: lastFix }
+      : undefined;
+  const next = known && tuning.nextWeight > 0 ? nextBeats(known) : undefined;
   const rhythm = (from: number, to: number, parts: number) => {
-    if (weight === 0) return 0;
-    const [start, end] = [placeTimes[from], placeTimes[to]];
-    const odds = judged({ first: own[from], last: own[to], start, end, parts });
-    return weight * (odds + tuning.rhythmEven);
+    if (weight === 0 && !next) return 0;
+    const interval = intervalOf(from, to, parts);
+    const odds = weight === 0 ? 0 : weight * (judged(interval) + tuning.rhythmEven);
+    const soon = next && interval.start < begin + NEXT_REACH;
+    return soon ? odds + tuning.nextWeight * next(interval) : odds;
   };
   const span = {
     onsets,
     places: placeTimes,
     firstOnsets: Int32Array.from(times, (time) => indexFrom(onsets, time)),
     rates: Float64Array.from(rate),
-    gains: knows ? gains : null,
+    gains: knows ? remembered.gains : null,
     patterns: lesson.patterns.logs,
     patternWeight: lesson.patterns.weight,
     sounding: lesson.sounding,
     soundingWeight: tuning.soundingWeight,
     rhythm,
-    mostRhythm: weight * (MOST_ODDS + tuning.rhythmEven),
+    mostRhythm:
+      weight * (MOST_ODDS + tuning.rhythmEven) + (next ? tuning.nextWeight * MOST_NEXT : 0),
     struck,
   };
-  const path = bestPath(
-    {
+  return {
+    places: {
       times: placeTimes,
       scores: Float64Array.from(scores),
       must: Uint8Array.from(must),
@@ -153,18 +188,36 @@ export function inferPath(
       freeAt: certain.freeFrom > begin ? indexFrom(placeTimes, certain.freeFrom) : -1,
       interval: locked.length > 1 ? begin - locked[locked.length - 2] : undefined,
     },
-    lesson.tempo,
     span,
-  );
+    odds,
+    known,
+    intervalOf,
+  };
+}
+
+/** Beats of the whole take: the locked ones, then the best path through all that is certain. */
+export function inferPath(
+  evidence: BeatEvidence,
+  certain: Certain,
+  lesson: Lesson,
+  memory: Memory,
+  tuning: Tuning,
+): Seconds[] {
+  const onsets = evidence.times;
+  const { locked } = certain;
+  const choices = choicesFor(evidence, certain, lesson, memory, tuning);
+  if (Array.isArray(choices)) return [...locked, ...choices.slice(locked.length > 0 ? 1 : 0)];
+  const { places, span, odds } = choices;
+  const path = bestPath(places, lesson.tempo, span);
+  const set = new Set(certain.set);
   const before = Math.max(0, locked.length - 1);
   const whole = {
     times: [...locked.slice(0, before), ...path.times],
     sounding: [...locked.slice(0, before).map(() => true), ...path.sounding],
   };
   placeSilent(whole, locked.length, onsets, lesson.patterns.rates, tuning);
-  if (tuning.reach > 0)
-    centreInClusters(whole, locked.length, new Set(ahead), onsets, odds, tuning);
+  if (tuning.reach > 0) centreInClusters(whole, locked.length, set, onsets, odds, tuning);
   const steady = 1 / (1 + (lesson.tempo.freedom / tuning.smoothFreedom) ** 3);
-  smoothBeats(whole.times, locked.length, new Set(ahead), onsets, tuning.smooth * steady);
+  smoothBeats(whole.times, locked.length, set, onsets, tuning.smooth * steady);
   return whole.times;
 }

@@ -95,8 +95,23 @@ function placesOf(
 }
 
 /**
- * Gain of each onset lying at each place of the beat (`PARTS` an onset), against how often any onset
- * lies there; natural logs of odds.
+ * What memory says of each onset lying at each place of the beat (`PARTS` an onset), against how often any
+ * onset lies there.
+ */
+export interface Recalled {
+  /** By the likeness of the onsets around: a share. */
+  readonly near: Float64Array;
+  /** By the likeness of whole passages: natural log of odds. */
+  readonly passage: Float64Array;
+  /** Both together, as they count: natural log of odds. */
+  readonly gains: Float64Array;
+  /** How much was remembered of each onset, near it and in whole passages. */
+  readonly totals: Float64Array;
+  readonly passageTotals: Float64Array;
+}
+
+/**
+ * Asks memory about onsets.
  *
  * @param usual share of onsets at each place
  * @param from the first onset that is asked about
@@ -106,8 +121,10 @@ export function recalled(
   usual: Float64Array,
   from: number,
   tuning: Tuning,
-): Float64Array {
+): Recalled {
   const { votes, totals, passages, passageTotals } = memory;
+  const near = new Float64Array(votes.length);
+  const passage = new Float64Array(votes.length);
   const gains = new Float64Array(votes.length);
   const places = PARTS;
   const odds = usual.map((share) => Math.log((share + 0.01) / (1 - share + 0.01)));
@@ -116,14 +133,14 @@ export function recalled(
     const all = 1 / (passageTotals[i] + tuning.passageLittle);
     for (let place = 0; place < places; place++) {
       const at = i * places + place;
-      const near = (votes[at] - usual[place] * totals[i]) * scale;
+      near[at] = (votes[at] - usual[place] * totals[i]) * scale;
       const share = (passages[at] + tuning.passageLittle * usual[place]) * all;
-      const passage = Math.log((share + 0.01) / (1 - share + 0.01)) - odds[place];
+      passage[at] = Math.log((share + 0.01) / (1 - share + 0.01)) - odds[place];
       gains[at] =
         place === 0
-          ? tuning.likeBeat * near + tuning.passageBeat * passage
-          : tuning.likePlace * near + tuning.passagePlace * passage;
+          ? tuning.likeBeat * near[at] + tuning.passageBeat * passage[at]
+          : tuning.likePlace * near[at] + tuning.passagePlace * passage[at];
     }
   }
-  return gains;
+  return { near, passage, gains, totals, passageTotals };
 }

@@ -15,6 +15,14 @@ export interface StruckBeat {
   readonly until: Seconds;
 }
 
+/** The last beat that the user set or struck out: how it lay to the nearest one that was shown. */
+export interface LastFix {
+  readonly kind: 'struck' | 'near' | 'half' | 'far';
+  readonly at: Seconds;
+  /** What was shown before it. */
+  readonly shown: readonly Seconds[];
+}
+
 /** Beats inferred so far, and all that the user's fixes have said. Plain data, never changed in place. */
 export interface BeatState {
   readonly times: readonly Seconds[];
@@ -38,6 +46,8 @@ export interface BeatState {
   /** Nothing before here teaches anything. */
   readonly freeFrom: Seconds;
   readonly memory: Memory;
+  /** Absent where the last fix did not correct one beat. */
+  readonly lastFix?: LastFix;
   /** Constants for playing as steady as this. */
   readonly tuning: Tuning;
 }

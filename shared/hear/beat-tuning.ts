@@ -23,6 +23,8 @@ export const TUNING = {
   rhythmWeightKnown: 0.4,
   /** What an interval may have against it by its rhythm and still be as likely as not. */
   rhythmEven: 0.5,
+  /** How much it counts what the network for the next beats hears. */
+  nextWeight: 1,
   /** How much onsets inside the beat count, before and after something is known. */
   patternWeight: 0.45,
   patternWeightKnown: 0.67,
@@ -90,6 +92,7 @@ export const STEADY = {
   salienceWeight: 1,
   rhythmWeight: 0,
   rhythmWeightKnown: 0,
+  nextWeight: 0,
   patternWeight: 0.3,
   patternWeightKnown: 0.68,
   freedomHalf: 4.3,

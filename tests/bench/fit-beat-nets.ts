@@ -27,6 +27,7 @@ import type { Seconds } from '../../shared/math/units.ts';
 import { lesson } from '../perform/sets.ts';
 import type { Kind } from '../perform/truth.ts';
 import { BEATS_CACHE, type HeardPiece, heardPiece } from './beats/heard-piece.ts';
+import { packed } from './beats/packed.ts';
 import { type PracticeKind, practicePiece } from './beats/practice.ts';
 
 const LESSONS: Record<Kind, number> = {
@@ -83,25 +84,6 @@ class Rows {
     if (done.status !== 0) throw new Error(`teach.py ended with ${done.status}`);
     return packed(JSON.parse(readFileSync(path('net.json'), 'utf8')));
   }
-}
-
-interface Taught {
-  readonly mean: number[];
-  readonly spread: number[];
-  readonly layers: { readonly weights: number[][]; readonly biases: number[] }[];
-}
-
-function packed({ mean, spread, layers }: Taught): string {
-  const numbers = (list: readonly number[]) =>
-    `[${list.map((x) => Number(x.toPrecision(5))).join(', ')}]`;
-  const parts = layers.map(({ weights, biases }) => {
-    const steps = weights.map((row) => Math.max(...row.map(Math.abs), 1e-9) / 127);
-    const bytes = Int8Array.from(
-      weights.flatMap((row, u) => row.map((w) => Math.round(w / steps[u]))),
-    );
-    return `{ steps: ${numbers(steps)}, biases: ${numbers(biases)}, weights: '${Buffer.from(bytes.buffer).toString('base64')}' }`;
-  });
-  return `{ mean: ${numbers(mean)}, spread: ${numbers(spread)}, layers: [${parts.join(', ')}] }`;
 }
 
 function nearestBeat(beats: readonly Seconds[], time: Seconds): number {

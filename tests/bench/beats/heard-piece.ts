@@ -11,7 +11,7 @@ import { record, type Session } from '../../perform/record.ts';
 import type { Kind } from '../../perform/truth.ts';
 
 export const BEATS_CACHE = fileURLToPath(
-  new URL('../../../node_modules/.cache/unclicked-beats', import.meta.url),
+  new URL('../../../node_modules/.cache/unclicked-heard-beats', import.meta.url),
 );
 
 /** A performance with what is heard in it before any beat is. */
@@ -21,6 +21,8 @@ export interface HeardPiece {
   readonly seconds: Seconds;
   readonly beats: readonly Seconds[];
   readonly other: readonly Seconds[];
+  /** Time and MIDI note number of what is played. */
+  readonly notes: readonly (readonly [Seconds, number])[];
   readonly evidence: BeatEvidence;
 }
 
@@ -47,6 +49,7 @@ export function heardPiece(session: Session): HeardPiece {
         seconds: secondsOf(audio),
         beats: truth.beats.map((beat) => beat.time),
         other: truth.otherBeats,
+        notes: truth.notes.map((note) => [note.time, note.pitch]),
         onsets,
         ...Object.fromEntries(plain),
       }),

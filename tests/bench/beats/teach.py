@@ -46,37 +46,64 @@ class Net:
         blocks = range(0, len(rows), 20000)
         return np.concatenate([self.forward(rows[k : k + 20000])[-1][:, 0] for k in blocks])
 
+    def write(self, path, mean, spread):
+        layers = [
+            {"weights": w.T.tolist(), "biases": b.tolist()}
+            for w, b in zip(self.weights, self.biases)
+        ]
+        with open(path, "w") as file:
+            json.dump({"mean": mean.tolist(), "spread": spread.tolist(), "layers": layers}, file)
+
     def train(self, x, wanted, worth):
-        """Adam (Kingma and Ba 2015) with decay of weights and drop-out, the rate falling as a cosine."""
         layout = self.layout
         batch = layout["batch"]
-        count = len(self.weights)
-        p = self.weights + self.biases
-        first = [np.zeros_like(a) for a in p]
-        second = [np.zeros_like(a) for a in p]
-        steps = layout["epochs"] * (len(x) // batch)
-        step = 0
+        descent = Descent(self, layout["epochs"] * (len(x) // batch))
         for epoch in range(layout["epochs"]):
             order = self.chance.permutation(len(x))
             for k in range(0, len(order) - batch + 1, batch):
                 rows = order[k : k + batch]
                 outs = self.forward(x[rows], layout["drop"])
-                g = ((sigmoid(outs[-1][:, 0]) - wanted[rows]) * worth[rows])[:, None] / batch
-                gradients = [None] * (2 * count)
-                for l in range(count - 1, -1, -1):
-                    gradients[l] = outs[l].T @ g
-                    gradients[count + l] = g.sum(0)
-                    if l > 0:
-                        g = (g @ self.weights[l].T) * (outs[l] > 0)
-                step += 1
-                rate = RATE * 0.5 * (1 + np.cos(np.pi * step / steps))
-                scale = rate * np.sqrt(1 - 0.999**step) / (1 - 0.9**step)
-                for i, gradient in enumerate(gradients):
-                    first[i] += np.float32(0.1) * (gradient - first[i])
-                    second[i] += np.float32(0.001) * (gradient * gradient - second[i])
-                    p[i] -= (scale * first[i] / (np.sqrt(second[i]) + 1e-8)).astype("f4")
-                    if i < count:
-                        p[i] *= np.float32(1 - rate * layout["decay"])
+                descent.step(outs, (sigmoid(outs[-1][:, 0]) - wanted[rows]) * worth[rows] / batch)
+
+
+class Descent:
+    """Adam (Kingma and Ba 2015) with decay of weights and drop-out, the rate falling as a cosine."""
+
+    def __init__(self, net, steps):
+        self.net = net
+        self.steps = steps
+        self.done = 0
+        self.all = net.weights + net.biases
+        self.first = [np.zeros_like(a) for a in self.all]
+        self.second = [np.zeros_like(a) for a in self.all]
+
+    def step(self, outs, slope):
+        """One step, from what all layers gave and the loss's slope by the last one's."""
+        weights = self.net.weights
+        count = len(weights)
+        g = slope[:, None].astype("f4")
+        gradients = [None] * (2 * count)
+        for l in range(count - 1, -1, -1):
+            gradients[l] = outs[l].T @ g
+            gradients[count + l] = g.sum(0)
+            if l > 0:
+                g = (g @ weights[l].T) * (outs[l] > 0)
+        self.done += 1
+        rate = RATE * 0.5 * (1 + np.cos(np.pi * self.done / self.steps))
+        scale = rate * np.sqrt(1 - 0.999**self.done) / (1 - 0.9**self.done)
+        for i, gradient in enumerate(gradients):
+            self.first[i] += np.float32(0.1) * (gradient - self.first[i])
+            self.second[i] += np.float32(0.001) * (gradient * gradient - self.second[i])
+            self.all[i] -= (scale * self.first[i] / (np.sqrt(self.second[i]) + 1e-8)).astype("f4")
+            if i < count:
+                self.all[i] *= np.float32(1 - rate * self.net.layout["decay"])
+
+
+def evened(x):
+    """Inputs with mean 0 and spread 1, none too far out, and what was taken out."""
+    mean = x.mean(0)
+    spread = x.std(0) + np.float32(SMALLEST)
+    return np.clip((x - mean) / spread, -FARTHEST, FARTHEST), mean, spread
 
 
 def loss(odds, wanted, worth):
@@ -92,9 +119,7 @@ def main():
     wanted = np.fromfile(path("wanted"), "u1").astype("f4")
     worth = np.fromfile(path("worth"), "<f4")
     half = np.fromfile(path("half"), "u1")
-    mean = x.mean(0)
-    spread = x.std(0) + np.float32(SMALLEST)
-    x = np.clip((x - mean) / spread, -FARTHEST, FARTHEST)
+    x, mean, spread = evened(x)
     even = worth / worth.mean()
 
     def taught(rows):
@@ -110,11 +135,8 @@ def main():
         crossed.tofile(path("crossed"))
     net = taught(np.ones(len(x), bool))
     print(f"{name}, all: {loss(net.odds(x), wanted, worth):.4f} over {len(x)} rows", flush=True)
-    layers = [
-        {"weights": w.T.tolist(), "biases": b.tolist()} for w, b in zip(net.weights, net.biases)
-    ]
-    with open(path("net.json"), "w") as file:
-        json.dump({"mean": mean.tolist(), "spread": spread.tolist(), "layers": layers}, file)
+    net.write(path("net.json"), mean, spread)
 
 
-main()
+if __name__ == "__main__":
+    main()

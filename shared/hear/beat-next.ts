@@ -1,0 +1,206 @@
+import type { Seconds } from '../math/units.ts';
+import { CHORD_INPUTS, chordHabit } from './beat-chords.ts';
+import type { BeatEvidence } from './beat-evidence.ts';
+import type { Lesson } from './beat-learning.ts';
+import type { Recalled } from './beat-memory.ts';
+import { NEXT } from './beat-next-weights.ts';
+import { maskOf } from './beat-patterns.ts';
+import {
+  describeInterval,
+  type Interval,
+  RHYTHM_INPUTS,
+  type Rhythm,
+  rhythmOf,
+} from './beat-rhythm.ts';
+import { commonSalience, saliences } from './beat-salience.ts';
+import { indexFrom } from './beat-search.ts';
+import type { LastFix } from './beat-state.ts';
+import { PARTS } from './beat-tuning.ts';
+import { Perceptron } from './perceptron.ts';
+
+/** All that is known of a take once beats are confirmed, and what the last fix said. */
+export interface Known {
+  readonly evidence: BeatEvidence;
+  /** Beats confirmed, in rising order; two or more. */
+  readonly confirmed: readonly Seconds[];
+  readonly lesson: Lesson;
+  /** Log odds of each onset to carry a beat, as confirmed beats taught them. */
+  readonly salience: Float64Array;
+  readonly recalled: Recalled;
+  /** Onsets a second around each onset. */
+  readonly rates: Float64Array;
+  readonly fix: LastFix;
+}
+
+/** Numbers about the ends, what lies inside, the tempo, and the last fix. */
+const ENDS = 7;
+const INSIDE = 7;
+const TEMPO = 11;
+const FIX = 12;
+/** Numbers that describe an interval. */
+export const NEXT_INPUTS = RHYTHM_INPUTS + ENDS + INSIDE + TEMPO + CHORD_INPUTS + FIX;
+
+const FIXES = ['struck', 'near', 'half', 'far'] as const;
+/** A beat this close to another one is the same. */
+const SAME: Seconds = 0.04;
+/** Confirmed intervals whose mean is looked at. */
+const FEW = 4;
+/** Beats from the last known one that are told apart. */
+const FARTHEST = 8;
+
+function isNear(beats: readonly Seconds[], time: Seconds): boolean {
+  const i = indexFrom(beats, time - SAME);
+  return i < beats.length && beats[i] <= time + SAME;
+}
+
+/**
+ * Describes intervals after the last fix by their rhythm, and by how all of it compares with what the
+ * confirmed beats taught: the tempo, how like confirmed beats the end is and what lies between, which onset
+ * of a chord is counted; and by what the last fix refused.
+ *
+ * @returns what writes `NEXT_INPUTS` numbers for an interval
+ */
+export function describeNext(known: Known): (interval: Interval, out: Float32Array) => void {
+  const { evidence, confirmed, lesson, salience, recalled, fix } = known;
+  const common = saliences(evidence, commonSalience());
+  const judged = rhythmOf(evidence);
+  // A beat just set is known, too.
+  const begin = confirmed[confirmed.length - 1];
+  const beats = fix.kind !== 'struck' && fix.at > begin ? [...confirmed, fix.at] : confirmed;
+  const habit = chordHabit(evidence, beats);
+  const tempo = tempoAfter(beats, lesson);
+  const last = fixAfter(beats[beats.length - 1], fix);
+  return (interval, out) => {
+    describeInterval(evidence, common, interval, out);
+    const { first, last: end } = interval;
+    let at = RHYTHM_INPUTS;
+    out[at++] = end < 0 ? 0 : salience[end];
+    out[at++] = first < 0 ? 0 : salience[first];
+    out[at++] = end < 0 ? 0 : 1;
+    out[at++] = end < 0 ? 0 : recalled.near[end * PARTS];
+    out[at++] = end < 0 ? 0 : recalled.passage[end * PARTS];
+    out[at++] = end < 0 ? 0 : Math.log(recalled.totals[end] + 0.05);
+    out[at++] = end < 0 ? 0 : Math.log(recalled.passageTotals[end] + 0.5);
+    describeInside(known, interval, judged, out, at);
+    at += INSIDE;
+    tempo(interval, out, at);
+    out[at + TEMPO - 1] = habit.silent;
+    at += TEMPO;
+    habit.describe(end, out, at);
+    last(interval, out, at + CHORD_INPUTS);
+  };
+}
+
+/** What lies inside: what is most like a beat there, how its places recall confirmed ones, and how beats are filled. */
+function describeInside(
+  { evidence: { times }, lesson, salience, recalled, rates }: Known,
+  interval: Interval,
+  judged: Rhythm,
+  out: Float32Array,
+  to: number,
+): void {
+  const { first, last, start, end, parts } = interval;
+  const { near, passage } = recalled;
+  const length = (end - start) / parts;
+  let like = -4;
+  let nearBeat = -0.5;
+  let passageBeat = -3;
+  let nearPlaces = 0;
+  let passagePlaces = 0;
+  const until = indexFrom(times, end - 1e-6);
+  for (let k = indexFrom(times, start + 1e-6); k < until; k++) {
+    if (k === first || k === last) continue;
+    like = Math.max(like, salience[k]);
+    nearBeat = Math.max(nearBeat, near[k * PARTS]);
+    passageBeat = Math.max(passageBeat, passage[k * PARTS]);
+    const phase = (times[k] - start) / length;
+    const place = Math.round((phase - Math.floor(phase)) * PARTS);
+    if (place === 0 || place === PARTS) continue;
+    nearPlaces += near[k * PARTS + place];
+    passagePlaces += passage[k * PARTS + place];
+  }
+  let fill = 0;
+  const dense = Math.min(0.9, ((rates[Math.max(0, first)] ?? 1) * length) / PARTS);
+  const yes = Math.log(dense);
+  const no = Math.log(1 - dense);
+  for (let part = 0; part < parts; part++) {
+    const from = start + part * length;
+    const next = indexFrom(times, from + length);
+    const mask = maskOf(times, indexFrom(times, from), next, from, length);
+    let bits = 0;
+    for (let rest = mask; rest > 0; rest &= rest - 1) bits++;
+    fill += lesson.patterns.logs[mask] - bits * yes - (PARTS - 1 - bits) * no;
+  }
+  out[to] = like;
+  out[to + 1] = nearBeat;
+  out[to + 2] = passageBeat;
+  out[to + 3] = nearPlaces / parts;
+  out[to + 4] = passagePlaces / parts;
+  out[to + 5] = fill / parts;
+  out[to + 6] = judged(interval);
+}
+
+/** How long an interval's beats are beside the confirmed ones, and how far from the last known beat it begins. */
+function tempoAfter(beats: readonly Seconds[], { tempo, sounding }: Lesson) {
+  const n = beats.length;
+  const logs: number[] = [];
+  for (let i = Math.max(1, n - FEW); i < n; i++) logs.push(Math.log(beats[i] - beats[i - 1]));
+  const lastLog = logs[logs.length - 1];
+  const few = logs.reduce((sum, log) => sum + log, 0) / logs.length;
+  const usual = Math.exp(tempo.level);
+  const anchor = beats[n - 1];
+  return ({ start, end, parts }: Interval, out: Float32Array, to: number) => {
+    const log = Math.log((end - start) / parts);
+    out[to] = log - tempo.level;
+    out[to + 1] = Math.min(5, Math.abs(log - tempo.level) / tempo.spread);
+    out[to + 2] = log - lastLog;
+    out[to + 3] = Math.min(8, Math.abs(log - lastLog) / tempo.freedom);
+    out[to + 4] = log - few;
+    out[to + 5] = Math.log(tempo.freedom);
+    out[to + 6] = sounding;
+    out[to + 7] = Math.log1p(n);
+    out[to + 8] = Math.max(0, Math.min(FARTHEST, (start - anchor) / usual));
+    out[to + 9] = Math.abs(start - anchor) < 1e-6 ? 1 : 0;
+  };
+}
+
+/** Whether an interval keeps what the last fix refused: beats shown before it, and the one struck out. */
+function fixAfter(anchor: Seconds, { kind, at, shown }: LastFix) {
+  const which = FIXES.indexOf(kind);
+  return ({ start, end, parts }: Interval, out: Float32Array, to: number) => {
+    out.fill(0, to, to + FIX);
+    const was = isNear(shown, end) ? 1 : -1;
+    out[to + which] = 1;
+    out[to + 4] = was;
+    out[to + 5] = isNear(shown, start) ? 1 : -1;
+    out[to + 6 + which] = was;
+    if (kind !== 'struck') return;
+    const ratio = (end - start) / parts / (at - start);
+    if (Math.abs(start - anchor) < 1e-6 && at > start)
+      out[to + 10] = Math.max(-2, Math.min(2, Math.log(ratio)));
+    out[to + 11] = 1 / (1 + Math.abs(end - at) / 0.1);
+  };
+}
+
+/** Intervals that begin this long after the last confirmed beat are judged; further ones the next fix brings nearer. */
+export const NEXT_REACH: Seconds = 10;
+
+/** No judgement is more than this, for or against. */
+export const MOST_NEXT = 7.5;
+
+let net: Perceptron | undefined;
+
+/**
+ * What speaks for intervals being the next beats after a fix, as natural logs of odds, beside all that the
+ * path counts anyway: as the network hears it that tests/bench/fit-next-beat.ts taught.
+ */
+export function nextBeats(known: Known): (interval: Interval) => number {
+  net ??= new Perceptron(NEXT);
+  const taught = net;
+  const describe = describeNext(known);
+  const inputs = new Float32Array(NEXT_INPUTS);
+  return (interval) => {
+    describe(interval, inputs);
+    return MOST_NEXT * Math.tanh(taught.odds(inputs, 0));
+  };
+}
