@@ -1,5 +1,8 @@
+import { execFileSync } from 'node:child_process';
+import { copyFileSync, rmSync } from 'node:fs';
+import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { defineConfig, type UserConfig } from 'vite';
+import { defineConfig, type Plugin, type UserConfig } from 'vite';
 import { VitePWA } from 'vite-plugin-pwa';
 import solid from 'vite-plugin-solid';
 
@@ -53,8 +56,20 @@ const page: UserConfig = {
   },
 };
 
+/** Puts the command's start beside its parts, and has it keep their compiled code (src/cli/start.mjs). */
+const commandStart: Plugin = {
+  name: 'command-start',
+  generateBundle: ({ dir = '' }) => rmSync(join(dir, 'cli'), { recursive: true, force: true }),
+  writeBundle: ({ dir = '' }) => {
+    const start = join(dir, 'cli.js');
+    copyFileSync(at('src/cli/start.mjs'), start);
+    execFileSync(process.execPath, [start, '--keep-code'], { stdio: 'inherit' });
+  },
+};
+
 const cli: UserConfig = {
   publicDir: false,
+  plugins: [commandStart],
   build: {
     ssr: at('src/cli/main.ts'),
     target: 'node20',
@@ -62,8 +77,9 @@ const cli: UserConfig = {
     emptyOutDir: false,
     rolldownOptions: {
       output: {
-        entryFileNames: 'cli.js',
-        chunkFileNames: 'cli/[name].js',
+        format: 'cjs',
+        entryFileNames: 'cli/main.cjs',
+        chunkFileNames: 'cli/[name]-[hash].cjs',
         // What a take is heard with lies in one file, since each file more takes its time to load.
         codeSplitting: {
           groups: [

@@ -25,7 +25,6 @@ Hears a recording and prints JSON: onsets, beats, tempo, phrases, slices, tuning
     force: { type: 'boolean' },
   },
   run: async (given) => {
-    compileLater();
     const { take, stems } = given.takeAndStems();
     const cuts = given.number('cuts', 0, 100) ?? 50;
     const to = given.text('to');
@@ -33,11 +32,10 @@ Hears a recording and prints JSON: onsets, beats, tempo, phrases, slices, tuning
     const fixesPath = given.text('fixes');
     const fixes = fixesPath === undefined ? [] : readFixes(readJson(fixesPath), fixesPath);
     const [{ audio }, ...parts] = await readParts([take, ...stems]);
-    const heard = hearTake(audio, {
-      stems: parts.map((part) => part.audio),
-      fixes,
-      progress: terminalProgress(),
-    });
+    const progress = terminalProgress();
+    compileLater();
+    const stemAudio = parts.map((part) => part.audio);
+    const heard = hearTake(audio, { stems: stemAudio, fixes, progress });
     const text = writeJson(heardJson(audio, heard, cuts));
     if (to === undefined) process.stdout.write(text);
     else await writeFiles([{ path: to, bytes: text }], given.flag('force'));

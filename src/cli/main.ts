@@ -1,4 +1,3 @@
-#!/usr/bin/env node
 import { InputError } from '../../shared/math/input-error.ts';
 import { UsageError } from './usage-error.ts';
 import { readGiven, type Verb } from './verb.ts';
@@ -25,7 +24,12 @@ read or makes no sense, 1 anything else.
 `;
 }
 
-async function main([name, ...args]: readonly string[]): Promise<number> {
+/** Runs a call of the command and hands back its exit status. */
+export async function main([name, ...args]: readonly string[]): Promise<number> {
+  // A reader that has seen enough (head, less) closes the pipe; that is no failure.
+  process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+    process.exitCode = error.code === 'EPIPE' ? 0 : 1;
+  });
   try {
     if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
       const asked = name !== undefined;
@@ -47,9 +51,7 @@ async function main([name, ...args]: readonly string[]): Promise<number> {
   }
 }
 
-// A reader that has seen enough (head, less) closes the pipe; that is no failure.
-process.stdout.on('error', (error: NodeJS.ErrnoException) => {
-  process.exitCode = error.code === 'EPIPE' ? 0 : 1;
-});
-// Not process.exit: it would cut off what still waits in a pipe.
-process.exitCode = await main(process.argv.slice(2));
+/** Hears a take of its own; see start.mjs. */
+export async function rehearse(): Promise<void> {
+  await (await import('./rehearse.ts')).rehearse();
+}

@@ -20,6 +20,8 @@ export interface Ran {
 export interface Command {
   /** A fresh folder, and the path of a file in it. */
   readonly folder: string;
+  /** Where the built command lies. */
+  readonly outDir: string;
   readonly at: (...path: string[]) => string;
   readonly run: (...args: string[]) => Ran;
   /** The same without waiting: the process, and the code that it ends with. */
@@ -36,17 +38,18 @@ export async function buildCommand(): Promise<Command> {
   const cache = join(home, 'node_modules', '.cache', 'unclicked');
   mkdirSync(cache, { recursive: true });
   const outDir = mkdtempSync(join(cache, 'command-'));
+  // Beside the bundle there is no package.json that would say what kind of module it is.
+  writeFileSync(join(outDir, 'package.json'), '{ "type": "module" }');
   await build({
     configFile: join(home, 'vite.config.ts'),
     mode: 'cli',
     logLevel: 'silent',
     build: { outDir, emptyOutDir: false },
   });
-  // Beside the bundle there is no package.json that would say what kind of module it is.
-  writeFileSync(join(outDir, 'package.json'), '{ "type": "module" }');
   const folder = mkdtempSync(join(tmpdir(), 'unclicked-'));
   return {
     folder,
+    outDir,
     at: (...path) => join(folder, ...path),
     run: (...args) => {
       const ran = spawnSync(process.execPath, [join(outDir, 'cli.js'), ...args], {
