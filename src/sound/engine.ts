@@ -37,8 +37,11 @@ export interface Engine {
   readonly readPeak: () => Decibels;
 }
 
+/** A context that does not run this long after it was asked to, in milliseconds, has nowhere to sound: no device is there, or none is free. */
+const patience = 3000;
 /** A clock that stood still for this long, in milliseconds, while it said it ran is dead. */
 const dead = 1500;
+const after = (milliseconds: number) => new Promise<void>((done) => setTimeout(done, milliseconds));
 const gainOf = (level: Decibels) => 10 ** (level / 20);
 
 /** Not every browser tells when it is idle. */
@@ -62,6 +65,8 @@ export function createEngine(startLevel: Decibels): Engine {
   let graph: Graph | null = null;
   let building: Promise<Graph | null> | null = null;
   let seen = { time: -1, at: 0 };
+  /** Whether the context there is has ever run. */
+  let ran = false;
   const block = new Float32Array(4096);
 
   const end = () => {
@@ -72,13 +77,16 @@ export function createEngine(startLevel: Decibels): Engine {
     graph = null;
     building = null;
     seen = { time: -1, at: 0 };
+    ran = false;
     if (old && old.state !== 'closed') void old.close().catch(() => {});
   };
 
   const watch = (context: AudioContext) => {
     if (context !== native) return;
-    if (context.state === 'running') setState('running');
-    else if (context.state !== 'closed') setState(graph ? 'stopped by the system' : 'starting');
+    if (context.state === 'running') {
+      ran = true;
+      setState('running');
+    } else if (context.state !== 'closed') setState(ran ? 'stopped by the system' : 'starting');
   };
 
   const build = async (context: AudioContext): Promise<Graph | null> => {
@@ -128,11 +136,14 @@ export function createEngine(startLevel: Decibels): Engine {
       const resumed = graph && context.state === 'running' ? null : context.resume();
       building ??= build(context);
       const ready = await building;
-      await resumed;
+      await Promise.race([resumed, after(patience)]);
       watch(context);
-      return ready;
+      if (context !== native) return null;
+      if (state() !== 'starting') return ready;
+      setState('no way out');
+      return null;
     } catch (error) {
-      // Said aloud for whoever looks into it; the page shows the state.
+      // Said aloud for whoever looks into it; the page tells of the state.
       console.error(error);
       end();
       setState('failed');

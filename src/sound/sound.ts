@@ -75,7 +75,14 @@ export interface Sound {
   readonly latencyTest: Accessor<LatencyTest | null>;
 }
 
-export type SoundState = 'asleep' | 'starting' | 'running' | 'stopped by the system' | 'failed';
+/** `no way out`: it was asked to run and does not, as where no loudspeaker is connected. */
+export type SoundState =
+  | 'asleep'
+  | 'starting'
+  | 'running'
+  | 'stopped by the system'
+  | 'no way out'
+  | 'failed';
 /** How a latency test stands; `latency` once it is known. */
 export interface LatencyTest {
   readonly taps: number;

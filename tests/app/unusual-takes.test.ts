@@ -118,6 +118,39 @@ describe('a take in which', () => {
   });
 });
 
+describe('a browser in which', () => {
+  it('sound has no way out says so, and plays once it has one', async () => {
+    const { page, errors, button } = await opened(shortTake().slice(0, 1), (page) =>
+      page.addInitScript(() => {
+        // As where no loudspeaker is connected: contexts open, and never run.
+        const Native = window.AudioContext;
+        const there: AudioContext[] = [];
+        window.AudioContext = class extends Native {
+          constructor(options?: AudioContextOptions) {
+            super(options);
+            there.push(this);
+            void super.suspend();
+          }
+          override resume = () => new Promise<void>(() => {});
+        };
+        Object.assign(window, {
+          connect: () => Promise.all(there.map((one) => Native.prototype.resume.call(one))),
+        });
+      }),
+    );
+    await page.locator('.sheet-words .slice').first().waitFor();
+    await button('take').click();
+    const note = page.getByText('No sound comes out');
+    await note.waitFor();
+    expect(await button('take').getAttribute('aria-pressed')).toBe('false');
+    await page.evaluate(() => (window as unknown as { connect: () => Promise<void> }).connect());
+    await note.waitFor({ state: 'detached' });
+    await button('take').click();
+    await untilHeard(page);
+    await closed(page, errors);
+  });
+});
+
 describe('stems', () => {
   it('are renamed; a variant is heard in the place of its part, or alone', async () => {
     const [mix, harp, low] = shortTake();

@@ -1,9 +1,29 @@
 import { createEffect, createMemo, on, onCleanup } from 'solid-js';
+import type { SoundState } from '../../sound/sound.ts';
 import type { PageContext } from './context.ts';
 
+/** Why nothing is heard, and what to do. */
+const silences: Partial<Record<SoundState, string>> = {
+  'stopped by the system': 'The system has taken the sound away. Press play to have it back.',
+  'no way out':
+    'No sound comes out: connect a loudspeaker or headphones, or free them elsewhere, and press play again.',
+  failed: 'This browser could not start its sound. Reload the page; nothing is lost.',
+};
+
 /** Hands over to the sound what it plays from: the take, the rendered loop, level and stems. */
-export function wireSound({ desk, sound, slices: all }: PageContext): void {
+export function wireSound({ desk, sound, messages, slices: all }: PageContext): void {
   const { store } = desk;
+  // Taken away while nothing plays, it is back with the next gesture before anyone misses it.
+  createEffect(
+    on(sound.state, (state) => {
+      const why = silences[state];
+      const told = Object.values(silences);
+      if (state === 'running')
+        for (const { id, text } of messages.list()) if (told.includes(text)) messages.dismiss(id);
+      if (why && (state !== 'stopped by the system' || sound.playing() !== 'nothing'))
+        messages.error(why);
+    }),
+  );
   createEffect(() => sound.setTake(desk.sound()));
   createEffect(() => {
     const loop = desk.loop();
