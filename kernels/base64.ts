@@ -18,3 +18,12 @@ export function unpacked(digits: usize, count: i32, out: usize): void {
     store<u8>(out + 2, <u8>word);
   }
 }
+
+/** Signed bytes times the step of their row, in double precision. */
+export function scaled(bytes: usize, rows: i32, n: i32, steps: usize, out: usize): void {
+  for (let u = 0; u < rows; u++) {
+    const step = load<f64>(steps + <usize>u * 8);
+    for (const end = bytes + <usize>n; bytes < end; bytes++, out += 8)
+      store<f64>(out, <f64>load<i8>(bytes) * step);
+  }
+}

@@ -1,14 +1,14 @@
-export { unpacked } from './base64';
+export { scaled, unpacked } from './base64';
 export { searchPath } from './beat-path';
 export { intervalOdds } from './beat-rhythm';
 export { dot, energies, filtered, halved } from './dots';
 export { hearCells, timeLooks } from './ear';
-export { logarithms } from './levels';
+export { logarithms, peaksOfSums, rowNorms } from './levels';
 export { exponentials, likenesses, pairsFollowed, pairsLedTo, pairsWithoutHarmony } from './likeness';
 export { perceived } from './perceptron';
-export { peaks, pitchClasses } from './pitch';
+export { peaks, pitchClasses, tuned } from './pitch';
 export { repeatsAt } from './repeats';
-export { mixed, samplesOf16, samplesOf24, samplesOfFloats } from './samples';
+export { mixed, samplesOf16, samplesOf24, samplesOfFloats, together } from './samples';
 export { blockMaxima, peakBetween, weighedEnergies } from './scan';
 export { bandsOfEight, classesOfEight, powersOfEight, sumsOfEight } from './spectra';
 export { framePowers, transform } from './transform';

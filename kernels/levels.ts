@@ -33,3 +33,49 @@ export function logarithms(x: usize, count: i32, gain: f32): void {
     v128.store(at, f32x4.add(e, f32x4.mul(z, s)));
   }
 }
+
+/** Root of the sum of the squares of each row of `n` floats. */
+export function rowNorms(x: usize, rows: i32, n: i32, out: usize): void {
+  for (let r = 0; r < rows; r++, out += 4) {
+    let sum: f64 = 0;
+    for (const end = x + <usize>n * 4; x < end; x += 4) {
+      const value = <f64>load<f32>(x);
+      sum += value * value;
+    }
+    store<f32>(out, <f32>sqrt(sum));
+  }
+}
+
+/**
+ * What each of `count` floats and `reach` neighbours on either side add up to; then which of these sums are
+ * at least `least`, higher than all of `rivals` sums before them and no lower than any of as many after them.
+ *
+ * @param x has 0 for `reach` places before and after it
+ * @param mass room for `count` floats
+ * @param found room for as many whole numbers
+ * @returns how many there are
+ */
+export function peaksOfSums(
+  x: usize, count: i32, reach: i32, rivals: i32, least: f64, mass: usize, found: usize,
+): i32 {
+  for (let k = 0; k < count; k++) {
+    let sum: f32 = 0;
+    for (let j = k - reach; j <= k + reach; j++) sum += load<f32>(x + <isize>j * 4);
+    store<f32>(mass + <usize>k * 4, sum);
+  }
+  let peaks = 0;
+  for (let k = 0; k < count; k++) {
+    const own = load<f32>(mass + <usize>k * 4);
+    if (<f64>own < least) continue;
+    let highest = true;
+    for (let j = max(0, k - rivals); j < k && highest; j++)
+      if (load<f32>(mass + <usize>j * 4) >= own) highest = false;
+    const last = min(count - 1, k + rivals);
+    for (let j = k + 1; j <= last && highest; j++)
+      if (load<f32>(mass + <usize>j * 4) > own) highest = false;
+    if (!highest) continue;
+    store<i32>(found + <usize>peaks * 4, k);
+    peaks++;
+  }
+  return peaks;
+}

@@ -97,3 +97,28 @@ export function pitchClasses(
     store<f64>(to, load<f64>(to) + pow(max(left, 0), 0.25));
   }
 }
+
+// @ts-expect-error: decorator
+@external('math', 'cos')
+declare function cos(x: f64): f64;
+
+// @ts-expect-error: decorator
+@external('math', 'sin')
+declare function sin(x: f64): f64;
+
+/** Adds weighted unit vectors, a whole turn to a semitone, to three doubles: x, y, and the weights. */
+export function tuned(frequencies: usize, magnitudes: usize, count: i32, sums: usize): void {
+  let x = load<f64>(sums);
+  let y = load<f64>(sums + 8);
+  let total = load<f64>(sums + 16);
+  for (let i: usize = 0; i < <usize>count; i++) {
+    const weight = sqrt(load<f64>(magnitudes + i * 8));
+    const angle = 2 * Math.PI * 12 * log2(load<f64>(frequencies + i * 8) / 440);
+    x += weight * cos(angle);
+    y += weight * sin(angle);
+    total += weight;
+  }
+  store<f64>(sums, x);
+  store<f64>(sums + 8, y);
+  store<f64>(sums + 16, total);
+}

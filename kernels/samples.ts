@@ -46,3 +46,23 @@ export function mixed(a: usize, b: usize, gainA: f32, gainB: f32, count: i32, ou
   for (let at: usize = 0; at < <usize>count * 4; at += 16)
     v128.store(out + at, f32x4.add(f32x4.mul(p, v128.load(a + at)), f32x4.mul(q, v128.load(b + at))));
 }
+
+/**
+ * Adds what two channels have with themselves and with each other to three doubles: a a, b b, a b, of every
+ * `step`-th sample.
+ */
+export function together(a: usize, b: usize, count: i32, step: i32, sums: usize): void {
+  let aa = load<f64>(sums);
+  let bb = load<f64>(sums + 8);
+  let ab = load<f64>(sums + 16);
+  for (let i: usize = 0; i < <usize>count; i += <usize>step) {
+    const x = <f64>load<f32>(a + i * 4);
+    const y = <f64>load<f32>(b + i * 4);
+    aa += x * x;
+    bb += y * y;
+    ab += x * y;
+  }
+  store<f64>(sums, aa);
+  store<f64>(sums + 8, bb);
+  store<f64>(sums + 16, ab);
+}

@@ -1,4 +1,4 @@
-import { packedBytes } from '../math/packed-bytes.ts';
+import { packedBytes, packedRows } from '../math/packed-bytes.ts';
 import type { OnsetNet } from './onset-net.ts';
 import {
   FIRST,
@@ -22,7 +22,11 @@ let ear: OnsetNet | undefined;
 export function taughtEar(): OnsetNet {
   ear ??= {
     hidden: HIDDEN,
-    weights: [firstLayer(), Float64Array.from(SECOND), Float64Array.from(THIRD)],
+    weights: [
+      packedRows(packedBytes(FIRST), STEPS),
+      Float64Array.from(SECOND),
+      Float64Array.from(THIRD),
+    ],
     biases: [
       Float64Array.from(FIRST_BIASES),
       Float64Array.from(SECOND_BIASES),
@@ -33,15 +37,4 @@ export function taughtEar(): OnsetNet {
     worthALook: WORTH_A_LOOK,
   };
   return ear;
-}
-
-function firstLayer(): Float64Array {
-  const bytes = packedBytes(FIRST);
-  const width = bytes.length / HIDDEN[0];
-  const weights = new Float64Array(bytes.length);
-  for (let u = 0; u < HIDDEN[0]; u++) {
-    const step = STEPS[u];
-    for (let i = u * width; i < (u + 1) * width; i++) weights[i] = bytes[i] * step;
-  }
-  return weights;
 }

@@ -1,4 +1,4 @@
-import { type Kernels, kernels } from '../math/kernel.ts';
+import { KernelRoom, type Kernels, kernels } from '../math/kernel.ts';
 import type { Hertz, Samples } from '../math/units.ts';
 import { ANALYSIS_RATE } from './analysis-rate.ts';
 import { bandReader, toDoublings } from './band-levels.ts';
@@ -112,7 +112,7 @@ export function viewLevels(
     bandReader(framing, kernel)(signal, 0, count, data, MARGIN * bands);
     return { view: one, bands, data };
   });
-  const floor = loudReference(all[0]) * 10 ** (-70 / 20);
+  const floor = loudReference(all[0], kernel) * 10 ** (-70 / 20);
   for (const { data } of all)
     if (floor > 0) toDoublings(data, 1 / floor, kernel);
     else data.fill(0);
@@ -120,16 +120,30 @@ export function viewLevels(
 }
 
 /** The amplitude that the louder moments reach: 95th percentile over the frames that sound at all. */
-function loudReference({ bands, data }: Levels): number {
+function loudReference({ bands, data }: Levels, kernel: Kernels | null): number {
   const frames = data.length / bands;
-  const totals = new Float32Array(frames);
-  for (let n = 0; n < frames; n++) {
-    let sum = 0;
-    for (let b = 0; b < bands; b++) sum += data[n * bands + b] ** 2;
-    totals[n] = Math.sqrt(sum);
-  }
-  totals.sort();
+  const totals = rowNorms(data, frames, bands, kernel).sort();
   let from = 0;
   while (from < frames - 1 && totals[from] < totals[frames - 1] * 1e-3) from++;
   return totals[from + Math.floor(0.95 * (frames - 1 - from))];
+}
+
+/** Root of the sum of the squares of each row of `n` numbers. */
+export function rowNorms(
+  data: Float32Array,
+  rows: number,
+  n: number,
+  kernel: Kernels | null,
+): Float32Array {
+  if (!kernel)
+    return Float32Array.from({ length: rows }, (_, r) => {
+      let sum = 0;
+      for (let i = r * n; i < (r + 1) * n; i++) sum += data[i] * data[i];
+      return Math.sqrt(sum);
+    });
+  const room = new KernelRoom(kernel);
+  const x = room.keep(data);
+  const out = room.place(rows * 4);
+  kernel.rowNorms(x, rows, n, out);
+  return room.floats(out, rows).slice();
 }

@@ -15,7 +15,7 @@ export function mixForHearing(
 ): Source {
   const length = lengthOf(audio);
   const { channels } = audio;
-  const gains = gainsFor(channels);
+  const gains = kernel && channels.length === 2 ? gainsOfTwo(channels, kernel) : gainsFor(channels);
   const mixInto = kernel && channels.length === 2 ? mixerOfTwo(kernel) : mixPlainly;
   return {
     length,
@@ -97,9 +97,27 @@ function gainsFor(channels: readonly Float32Array[]): number[] {
   });
 }
 
+/** The same of two channels by a kernel. */
+function gainsOfTwo([a, b]: readonly Float32Array[], kernel: Kernels): number[] {
+  const room = new KernelRoom(kernel);
+  const [left, right] = [0, 1].map(() => room.place(together * 4));
+  const out = room.keepDoubles([0, 0, 0]);
+  const views = [left, right].map((place) => room.floats(place, together));
+  for (let at = 0; at < a.length; at += together) {
+    views[0].set(a.subarray(at, at + together));
+    views[1].set(b.subarray(at, at + together));
+    kernel.together(left, right, Math.min(together, a.length - at), EVERY, out);
+  }
+  const [aa, bb, ab] = room.doubles(out, 3);
+  const other = ab < -0.3 * Math.sqrt(aa * bb) ? -0.5 : 0.5;
+  return bb > aa ? [other, 0.5] : [0.5, other];
+}
+
 /** Of every sixteenth sample: it is only to tell which way round a channel is. */
+const EVERY = 16;
+
 function dot(a: Float32Array, b: Float32Array): number {
   let sum = 0;
-  for (let i = 0; i < a.length; i += 16) sum += a[i] * b[i];
+  for (let i = 0; i < a.length; i += EVERY) sum += a[i] * b[i];
   return sum;
 }

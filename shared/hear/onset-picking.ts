@@ -1,3 +1,4 @@
+import { KernelRoom, type Kernels, kernels } from '../math/kernel.ts';
 import type { Seconds, Share } from '../math/units.ts';
 import { ANALYSIS_RATE } from './analysis-rate.ts';
 import { CELL } from './onset-features.ts';
@@ -21,15 +22,17 @@ const RIVALS = 6;
  * What may be an attack: where the likelihood, gathered over about 12 ms, has a peak; the time is the
  * peak's centre of gravity.
  */
-export function pickAttacks(likelihood: Float32Array, threshold: Share): Attack[] {
+export function pickAttacks(
+  likelihood: Float32Array,
+  threshold: Share,
+  kernel: Kernels | null = kernels(),
+): Attack[] {
   const parts = likelihood.length;
-  const mass = new Float32Array(parts);
-  for (let k = 0; k < parts; k++)
-    for (let j = Math.max(0, k - REACH); j <= Math.min(parts - 1, k + REACH); j++)
-      mass[k] += likelihood[j];
   const attacks: Attack[] = [];
-  for (let k = 0; k < parts; k++) {
-    if (mass[k] < threshold || !isHighest(mass, k)) continue;
+  const peaks = kernel
+    ? peaksByKernel(likelihood, threshold, kernel)
+    : peaksPlainly(likelihood, threshold);
+  for (const { part: k, mass } of peaks) {
     let sum = 0;
     let moment = 0;
     for (let j = Math.max(0, k - REACH - 1); j <= Math.min(parts - 1, k + REACH + 1); j++) {
@@ -37,12 +40,43 @@ export function pickAttacks(likelihood: Float32Array, threshold: Share): Attack[
       moment += likelihood[j] * j;
     }
     const time = Math.max(0, (moment / sum + 0.5 - PARTS / 2) * PART_SECONDS);
-    const attack = { time, sureness: Math.min(1, mass[k]) };
+    const attack = { time, sureness: Math.min(1, mass) };
     const last = attacks[attacks.length - 1];
     if (!last || time - last.time >= APART) attacks.push(attack);
     else if (attack.sureness > last.sureness) attacks[attacks.length - 1] = attack;
   }
   return attacks;
+}
+
+/** A part of a cell at which the gathered likelihood has a peak. */
+interface Peak {
+  readonly part: number;
+  readonly mass: number;
+}
+
+function peaksPlainly(likelihood: Float32Array, threshold: Share): Peak[] {
+  const parts = likelihood.length;
+  const mass = new Float32Array(parts);
+  for (let k = 0; k < parts; k++)
+    for (let j = Math.max(0, k - REACH); j <= Math.min(parts - 1, k + REACH); j++)
+      mass[k] += likelihood[j];
+  const peaks: Peak[] = [];
+  for (let k = 0; k < parts; k++)
+    if (mass[k] >= threshold && isHighest(mass, k)) peaks.push({ part: k, mass: mass[k] });
+  return peaks;
+}
+
+function peaksByKernel(likelihood: Float32Array, threshold: Share, kernel: Kernels): Peak[] {
+  const parts = likelihood.length;
+  const room = new KernelRoom(kernel);
+  const place = room.keep([], parts + 2 * REACH);
+  const mass = room.place(parts * 4);
+  const found = room.place(parts * 4);
+  const x = place + REACH * 4;
+  room.floats(x, parts).set(likelihood);
+  const count = kernel.peaksOfSums(x, parts, REACH, RIVALS, threshold, mass, found);
+  const masses = room.floats(mass, parts);
+  return Array.from(room.whole(found, count), (part) => ({ part, mass: masses[part] }));
 }
 
 /** No neighbour within `RIVALS` is higher, nor equal and earlier. */

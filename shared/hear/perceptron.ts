@@ -1,5 +1,5 @@
 import type { KernelRoom, Kernels } from '../math/kernel.ts';
-import { packedBytes } from '../math/packed-bytes.ts';
+import { packedBytes, packedRows } from '../math/packed-bytes.ts';
 import { keepLayer } from './kernel-layer.ts';
 
 /** A layer as it is kept: signed bytes in base 64, a row for each unit, whose step has a size of its own. */
@@ -49,15 +49,8 @@ export class Perceptron implements Net {
     this.scale = Float64Array.from(packed.spread, (spread) => 1 / spread);
     this.input = new Float64Array(this.inputs);
     this.layers = packed.layers.map(({ weights, steps, biases }) => {
-      const bytes = packedBytes(weights);
-      const row = bytes.length / steps.length;
-      const unpacked = new Float64Array(bytes.length);
-      for (let u = 0; u < steps.length; u++) {
-        const step = steps[u];
-        for (let i = u * row; i < (u + 1) * row; i++) unpacked[i] = bytes[i] * step;
-      }
       return {
-        weights: unpacked,
+        weights: packedRows(packedBytes(weights), steps),
         biases: Float64Array.from(biases),
         out: new Float64Array(biases.length),
       };

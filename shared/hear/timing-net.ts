@@ -1,5 +1,5 @@
 import { KernelRoom, type Kernels, kernels } from '../math/kernel.ts';
-import { packedBytes } from '../math/packed-bytes.ts';
+import { packedBytes, packedRows } from '../math/packed-bytes.ts';
 import type { Seconds, Share } from '../math/units.ts';
 import { CLOSE_FEATURES, LIKELIHOODS } from './close-look.ts';
 import { keepLayer } from './kernel-layer.ts';
@@ -74,15 +74,13 @@ function timingFrom(answers: Float64Array): Timing {
 /** First-layer weights as they were taught, in rows of `row` numbers. */
 function firstWeights(row: number): Float32Array {
   const bytes = packedBytes(FIRST);
+  const taught = packedRows(bytes, STEPS);
   const weights = new Float32Array(STEPS.length * row);
-  const levels = CLOSE_FEATURES - LIKELIHOODS;
   for (let u = 0; u < STEPS.length; u++) {
-    const step = STEPS[u];
-    const likely = LIKELY_STEPS[u];
     const from = u * CLOSE_FEATURES;
-    const to = u * row;
-    for (let i = 0; i < levels; i++) weights[to + i] = bytes[from + i] * step;
-    for (let i = levels; i < CLOSE_FEATURES; i++) weights[to + i] = bytes[from + i] * likely;
+    weights.set(taught.subarray(from, from + CLOSE_FEATURES), u * row);
+    for (let i = CLOSE_FEATURES - LIKELIHOODS; i < CLOSE_FEATURES; i++)
+      weights[u * row + i] = bytes[from + i] * LIKELY_STEPS[u];
   }
   return weights;
 }

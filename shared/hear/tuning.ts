@@ -1,3 +1,4 @@
+import { KernelRoom, type Kernels, kernels } from '../math/kernel.ts';
 import type { Cents, Seconds } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
 import type { Tuning } from './heard.ts';
@@ -25,11 +26,13 @@ export function tuningOf(moments: readonly Partials[]): Tuning {
 
 const known = new WeakMap<readonly Partials[], Tuning>();
 
-function measured(moments: readonly Partials[]): Tuning {
+/** Measures the tuning of moments anew. */
+export function measured(moments: readonly Partials[], kernel: Kernels | null = kernels()): Tuning {
+  const add = kernel ? adderByKernel(moments, kernel) : added;
   const sums = new Map<number, Sum>();
   for (const moment of moments) {
     const key = Math.floor(moment.time / stretch);
-    sums.set(key, added(sums.get(key) ?? { x: 0, y: 0, total: 0 }, moment));
+    sums.set(key, add(sums.get(key) ?? { x: 0, y: 0, total: 0 }, moment));
   }
   const all = [...sums.values()].reduce(
     (a, b) => ({ x: a.x + b.x, y: a.y + b.y, total: a.total + b.total }),
@@ -58,6 +61,22 @@ function added(sum: Sum, { frequencies, magnitudes }: Partials): Sum {
     total += weight;
   });
   return { x, y, total };
+}
+
+/** The same by kernels, to the last bit. */
+function adderByKernel(moments: readonly Partials[], kernel: Kernels): typeof added {
+  const most = moments.reduce((n, { frequencies }) => Math.max(n, frequencies.length), 0);
+  const room = new KernelRoom(kernel);
+  const [f, m, out] = [most, most, 3].map((n) => room.place(n * 8));
+  const given = [room.doubles(f, most), room.doubles(m, most)];
+  const sums = room.doubles(out, 3);
+  return ({ x, y, total }, { frequencies, magnitudes }) => {
+    given[0].set(frequencies);
+    given[1].set(magnitudes);
+    sums.set([x, y, total]);
+    kernel.tuned(f, m, frequencies.length, out);
+    return { x: sums[0], y: sums[1], total: sums[2] };
+  };
 }
 
 function centsOf({ x, y }: Sum): Cents {

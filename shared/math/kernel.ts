@@ -142,6 +142,19 @@ export interface Kernels {
     turns: Address,
     size: number,
   ): void;
+  together(a: Address, b: Address, count: number, step: number, sums: Address): void;
+  scaled(bytes: Address, rows: number, n: number, steps: Address, out: Address): void;
+  rowNorms(x: Address, rows: number, n: number, out: Address): void;
+  peaksOfSums(
+    x: Address,
+    count: number,
+    reach: number,
+    rivals: number,
+    least: number,
+    mass: Address,
+    found: Address,
+  ): number;
+  tuned(frequencies: Address, magnitudes: Address, count: number, sums: Address): void;
   unpacked(digits: Address, count: number, out: Address): void;
   perceived(net: Address, x: Address): number;
   intervalOdds(
@@ -215,8 +228,8 @@ export function ownKernels(beats: Asked = { rhythm: () => 0 }): Kernels | null {
   try {
     compiled ??= new WebAssembly.Module(fromBase64(KERNEL_BYTES));
     // The machine's own functions, so that kernels and plain forms agree to the last bit.
-    const { exp, log, log1p, log2, pow } = Math;
-    const imports = { math: { exp, log, log1p, log2, pow }, beats: { ...beats } };
+    const { cos, exp, log, log1p, log2, pow, sin } = Math;
+    const imports = { math: { cos, exp, log, log1p, log2, pow, sin }, beats: { ...beats } };
     return new WebAssembly.Instance(compiled, imports).exports as unknown as Kernels;
   } catch {
     compiled = null;

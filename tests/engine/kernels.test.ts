@@ -7,14 +7,17 @@ import { closeFeatures } from '../../shared/hear/close-look.ts';
 import { hearingSignal } from '../../shared/hear/hearing-signal.ts';
 import { weightedEnergies } from '../../shared/hear/k-weighting.ts';
 import { taughtEar } from '../../shared/hear/onset-ear.ts';
-import { cellsOf, viewLevels } from '../../shared/hear/onset-features.ts';
+import { cellsOf, rowNorms, viewLevels } from '../../shared/hear/onset-features.ts';
 import { mixForHearing } from '../../shared/hear/onset-mix.ts';
 import { likelihoods } from '../../shared/hear/onset-net.ts';
+import { pickAttacks } from '../../shared/hear/onset-picking.ts';
 import { hearPartials } from '../../shared/hear/partials.ts';
 import { hearRepeats } from '../../shared/hear/repeats.ts';
 import { timingsOf } from '../../shared/hear/timing-net.ts';
 import { truePeak } from '../../shared/hear/true-peak.ts';
+import { measured } from '../../shared/hear/tuning.ts';
 import { kernels, ownKernels } from '../../shared/math/kernel.ts';
+import { packedRows } from '../../shared/math/packed-bytes.ts';
 import { bandPowers, classMagnitudes, eachPowerSpectrum } from '../../shared/math/power-spectra.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import { sourceOf } from '../../shared/math/source.ts';
@@ -307,6 +310,7 @@ describe('kernels', () => {
     });
     const tuning = { a4: 441.3, cents: 5, confidence: 1 };
     expect(weighed(fast, tuning, kernel)).toEqual(weighed(fast, tuning, null));
+    expect(measured(fast, kernel)).toEqual(measured(fast, null));
   });
 
   it('hear the same material come back, to the last bit', () => {
@@ -322,5 +326,21 @@ describe('kernels', () => {
       const material = { hop: 0.25, weights: [], frames };
       expect(hearRepeats(material, ownKernels())).toEqual(hearRepeats(material, null));
     }
+  });
+
+  it('pick the same attacks and norms, and unpack the same weights, to the last bit', () => {
+    fc.assert(
+      fc.property(fc.integer({ min: 0, max: 900 }), fc.integer(), (parts, seed) => {
+        // Half of it nothing, some of it equal.
+        const likely = noise(parts, seed).map((x) => Math.max(0, Math.round(x * 20) / 20) ** 2);
+        expect(pickAttacks(likely, 0.16, kernel)).toEqual(pickAttacks(likely, 0.16, null));
+      }),
+      runs,
+    );
+    const rows = noise(7 * 61, 9);
+    expect(rowNorms(rows, 61, 7, kernel)).toEqual(rowNorms(rows, 61, 7, null));
+    const bytes = Int8Array.from({ length: 5 * 13 }, (_, i) => (i * 37) % 256);
+    const steps = [0.1, 0.017, 2, 0.3, 0.0041];
+    expect(packedRows(bytes, steps, kernel)).toEqual(packedRows(bytes, steps, null));
   });
 });
