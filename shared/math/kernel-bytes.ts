@@ -1,6 +1,6 @@
 // Written by src/setup/build-kernels.mjs from kernels/; not for editing.
 
-export const KERNEL_BYTES = [
+export const KERNEL_BYTES = /* @__PURE__ */ [
   'AGFzbQEAAAABrAIfYAF8AXxgBH9/f38AYAN/f38AYAZ/f39/f38AYAV/f39/fwBgB39/f39/f38AYAd/f39/f3x/AGACf38B',
   'fGAOf39/f39/f39/f39/f38AYAh/f39/f39/fwBgBX9/f31/AGAJf39/f39/fHx8AXxgBH9/f38Bf2AGf399fX9/AGAOf39/',
   'f39/fH18f39/f38AYAJ8fAF8YAZ/f398fH8AYAp/f398fH98fH9/AX9gCn9/f39/fX19f38AYA1/f39/f319fX9/f39/AGAK',

@@ -23,6 +23,6 @@ const text = readFileSync(binary).toString('base64');
 const lines = text.match(/.{1,96}/g).map((line) => `  '${line}'`);
 writeFileSync(
   join(home, 'shared/math/kernel-bytes.ts'),
-  `// Written by src/setup/build-kernels.mjs from kernels/; not for editing.\n\nexport const KERNEL_BYTES = [\n${lines.join(',\n')},\n].join('');\n`,
+  `// Written by src/setup/build-kernels.mjs from kernels/; not for editing.\n\nexport const KERNEL_BYTES = /* @__PURE__ */ [\n${lines.join(',\n')},\n].join('');\n`,
 );
 rmSync(folder, { recursive: true });
