@@ -128,6 +128,9 @@ function loudReference({ bands, data }: Levels, kernel: Kernels | null): number 
   return totals[from + Math.floor(0.95 * (frames - 1 - from))];
 }
 
+/** Rows that are handed to the kernels at once: their memory never shrinks. */
+const ROWS_TOGETHER = 512;
+
 /** Root of the sum of the squares of each row of `n` numbers. */
 export function rowNorms(
   data: Float32Array,
@@ -141,9 +144,17 @@ export function rowNorms(
       for (let i = r * n; i < (r + 1) * n; i++) sum += data[i] * data[i];
       return Math.sqrt(sum);
     });
+  const out = new Float32Array(rows);
   const room = new KernelRoom(kernel);
-  const x = room.keep(data);
-  const out = room.place(rows * 4);
-  kernel.rowNorms(x, rows, n, out);
-  return room.floats(out, rows).slice();
+  const x = room.place(ROWS_TOGETHER * n * 4);
+  const norms = room.place(ROWS_TOGETHER * 4);
+  const given = room.floats(x, ROWS_TOGETHER * n);
+  const found = room.floats(norms, ROWS_TOGETHER);
+  for (let r = 0; r < rows; r += ROWS_TOGETHER) {
+    const count = Math.min(ROWS_TOGETHER, rows - r);
+    given.set(data.subarray(r * n, (r + count) * n));
+    kernel.rowNorms(x, count, n, norms);
+    out.set(found.subarray(0, count), r);
+  }
+  return out;
 }

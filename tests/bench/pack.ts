@@ -2,6 +2,7 @@ import { spawnSync } from 'node:child_process';
 import { createHash } from 'node:crypto';
 import {
   closeSync,
+  mkdirSync,
   mkdtempSync,
   openSync,
   rmSync,
@@ -34,6 +35,9 @@ async function main(): Promise<void> {
   const folder = mkdtempSync(join(tmpdir(), 'unclicked-bench-'));
   try {
     const cli = join(folder, 'cli');
+    mkdirSync(cli);
+    // The build starts the command once, so Node must know what kind of module it is.
+    writeFileSync(join(cli, 'package.json'), '{ "type": "module" }');
     await build({
       configFile: join(home, 'vite.config.ts'),
       mode: 'cli',

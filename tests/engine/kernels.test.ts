@@ -337,8 +337,8 @@ describe('kernels', () => {
       }),
       runs,
     );
-    const rows = noise(7 * 61, 9);
-    expect(rowNorms(rows, 61, 7, kernel)).toEqual(rowNorms(rows, 61, 7, null));
+    const rows = noise(7 * 1100, 9);
+    expect(rowNorms(rows, 1100, 7, kernel)).toEqual(rowNorms(rows, 1100, 7, null));
     const bytes = Int8Array.from({ length: 5 * 13 }, (_, i) => (i * 37) % 256);
     const steps = [0.1, 0.017, 2, 0.3, 0.0041];
     expect(packedRows(bytes, steps, kernel)).toEqual(packedRows(bytes, steps, null));
