@@ -12,7 +12,8 @@ import {
   softest,
   templateProblem,
 } from '../../shared/pack/pack-wishes.ts';
-import { writeZip } from '../../shared/pack/zip-write.ts';
+import { writeZip, type ZipEntry } from '../../shared/pack/zip-write.ts';
+import { watchDeadMemory } from './dead-memory.ts';
 import { type OpenProject, openProject } from './open-project.ts';
 import { bitChoices } from './parts-out.ts';
 import { partOf, terminalProgress } from './progress.ts';
@@ -96,19 +97,41 @@ What is not said here is as the project says, or else by default.
     const open = await openProject(path);
     const said = Object.entries(asked).filter(([, wish]) => wish !== undefined);
     const wishes: PackWishes = { ...open.project.pack, ...Object.fromEntries(said) };
-    const heard = hearTake(open.take.audio, {
-      stems: open.stems.map((stem) => stem.audio),
-      fixes: open.project.fixes,
-      progress: partOf(progress, 0, 0.3),
-    });
+    const clear = watchDeadMemory();
+    const hearing = partOf(progress, 0, 0.3);
+    const heard = packedOf(
+      hearTake(open.take.audio, {
+        stems: open.stems.map((stem) => stem.audio),
+        fixes: open.project.fixes,
+        progress: (share, doing) => {
+          clear();
+          hearing?.(share, doing);
+        },
+      }),
+    );
     await writePack(open, heard, { to, wishes, force, progress: partOf(progress, 0.3, 0.7) });
   },
 };
 
+/** What a pack says of what was heard, without what that was heard from: tens of megabytes for some minutes. */
+function packedOf(heard: HeardTake): PackInput['heard'] {
+  const { onsets, beats, phrases, tuning, key, loudness, stemTunings } = heard;
+  return { onsets, beats, phrases, tuning, key, loudness, stemTunings };
+}
+
+/** The same entries; what each leaves behind is gone before the next is made. */
+function* cleared(entries: Iterable<ZipEntry>): Generator<ZipEntry> {
+  const clear = watchDeadMemory();
+  for (const entry of entries) {
+    clear();
+    yield entry;
+  }
+}
+
 /** Writes the pack of an open project. */
 export async function writePack(
   { project, take, stems }: OpenProject,
-  heard: HeardTake,
+  heard: PackInput['heard'],
   { to, wishes, force, progress }: PackCall,
 ): Promise<void> {
   const input: PackInput = {
@@ -121,7 +144,7 @@ export async function writePack(
     pads: project.pads,
     lanes: project.lanes,
   };
-  const entries = makePack(input, wishes, progress);
+  const entries = cleared(makePack(input, wishes, progress));
   const bytes = writeZip(entries, { date: project.changed, deflate: deflateRawSync });
   await writeFiles([{ path: to, bytes }], force);
 }
