@@ -7,8 +7,15 @@ export function chooseFiles(): Promise<File[]> {
     input.type = 'file';
     input.multiple = true;
     input.accept = 'audio/*,.wav,.flac,.mp3,.ogg,.m4a,.json,.zip';
-    input.addEventListener('change', () => resolve([...(input.files ?? [])]));
-    input.addEventListener('cancel', () => resolve([]));
+    // In the document as long as it is open: one that hangs nowhere may be cleared away with its answer.
+    input.hidden = true;
+    const end = (files: File[]) => {
+      input.remove();
+      resolve(files);
+    };
+    input.addEventListener('change', () => end([...(input.files ?? [])]));
+    input.addEventListener('cancel', () => end([]));
+    document.body.append(input);
     input.click();
   });
 }
