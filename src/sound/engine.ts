@@ -136,7 +136,7 @@ export function createEngine(startLevel: Decibels): Engine {
       const resumed = graph && context.state === 'running' ? null : context.resume();
       building ??= build(context);
       const ready = await building;
-      await Promise.race([resumed, after(patience)]);
+      if (resumed) await Promise.race([resumed, after(patience)]);
       watch(context);
       if (context !== native) return null;
       if (state() !== 'starting') return ready;

@@ -17,11 +17,12 @@ export function wireSound({ desk, sound, messages, slices: all }: PageContext): 
   createEffect(
     on(sound.state, (state) => {
       const why = silences[state];
-      const told = Object.values(silences);
-      if (state === 'running')
+      if (why) {
+        if (state !== 'stopped by the system' || sound.playing() !== 'nothing') messages.error(why);
+      } else if (state === 'running') {
+        const told = Object.values(silences);
         for (const { id, text } of messages.list()) if (told.includes(text)) messages.dismiss(id);
-      if (why && (state !== 'stopped by the system' || sound.playing() !== 'nothing'))
-        messages.error(why);
+      }
     }),
   );
   createEffect(() => sound.setTake(desk.sound()));
