@@ -14,6 +14,7 @@ import {
 } from './beat-rhythm.ts';
 import { commonSalience, saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
+import { BITS } from './beat-span.ts';
 import type { LastFix } from './beat-state.ts';
 import { PARTS } from './beat-tuning.ts';
 import { Perceptron } from './perceptron.ts';
@@ -127,8 +128,7 @@ function describeInside(
     const from = start + part * length;
     const next = indexFrom(times, from + length);
     const mask = maskOf(times, indexFrom(times, from), next, from, length);
-    let bits = 0;
-    for (let rest = mask; rest > 0; rest &= rest - 1) bits++;
+    const bits = BITS[mask];
     fill += lesson.patterns.logs[mask] - bits * yes - (PARTS - 1 - bits) * no;
   }
   out[to] = like;

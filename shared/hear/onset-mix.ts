@@ -15,8 +15,9 @@ export function mixForHearing(
 ): Source {
   const length = lengthOf(audio);
   const { channels } = audio;
-  const gains = kernel && channels.length === 2 ? gainsOfTwo(channels, kernel) : gainsFor(channels);
-  const mixInto = kernel && channels.length === 2 ? mixerOfTwo(kernel) : mixPlainly;
+  const pair = channels.length === 2 ? kernel : null;
+  const gains = pair ? gainsOfTwo(channels, pair) : gainsFor(channels);
+  const mixInto = pair ? mixerOfTwo(pair) : mixPlainly;
   return {
     length,
     read(into, from) {
@@ -65,14 +66,7 @@ function mixerOfTwo(kernel: Kernels): Mixer {
   };
 }
 
-function mixPlainly(
-  into: Float32Array,
-  first: number,
-  last: number,
-  from: number,
-  channels: readonly Float32Array[],
-  gains: readonly number[],
-): void {
+const mixPlainly: Mixer = (into, first, last, from, channels, gains) => {
   if (channels.length === 1) into.set(channels[0].subarray(from + first, from + last), first);
   else if (channels.length === 2) {
     const [a, b] = channels;
@@ -84,7 +78,7 @@ function mixPlainly(
       for (let i = first; i < last; i++) into[i] += gains[c] * channel[from + i];
     });
   }
-}
+};
 
 function gainsFor(channels: readonly Float32Array[]): number[] {
   if (channels.length < 2) return channels.map(() => 1);

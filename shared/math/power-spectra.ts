@@ -129,30 +129,16 @@ export function bandPowers(
   kernel: Kernels | null = kernels(),
 ): Float64Array {
   const bands = edges.length - 1;
-  const out = new Float64Array(starts.length * bands);
-  if (!kernel) {
-    eachPowerSpectrum(
-      source,
-      starts,
-      size,
-      edges[bands],
-      (nth, powers) => {
-        for (let b = 0; b < bands; b++)
-          for (let k = edges[b]; k < edges[b + 1]; k++) out[nth * bands + b] += powers[k];
-      },
-      null,
-    );
-    return out;
-  }
-  const room = new KernelRoom(kernel);
-  const bounds = room.place(edges.length * 4);
-  const sums = room.place(8 * bands * 8);
-  room.whole(bounds, edges.length).set(edges);
-  eachEight(source, starts, size, edges[bands], kernel, room, (first, count, powers) => {
-    kernel.sumsOfEight(powers, bounds, bands, sums);
-    out.set(room.doubles(sums, count * bands), first * bands);
-  });
-  return out;
+  const plain: AddPowers = (powers, to, at) => {
+    for (let b = 0; b < bands; b++)
+      for (let k = edges[b]; k < edges[b + 1]; k++) to[at + b] += powers[k];
+  };
+  const byKernel: AddEight = (own, room, sums) => {
+    const bounds = room.place(edges.length * 4);
+    room.whole(bounds, edges.length).set(edges);
+    return (powers) => own.sumsOfEight(powers, bounds, bands, sums);
+  };
+  return rowsOf(source, starts, size, edges[bands], bands, plain, byKernel, kernel);
 }
 
 /**
@@ -170,28 +156,46 @@ export function classMagnitudes(
   kernel: Kernels | null = kernels(),
 ): Float64Array {
   const until = classOf.length;
-  const out = new Float64Array(starts.length * classes);
+  const plain: AddPowers = (powers, to, at) => {
+    for (let k = 0; k < until; k++)
+      if (classOf[k] >= 0) to[at + classOf[k]] += Math.sqrt(powers[k]);
+  };
+  const byKernel: AddEight = (own, room, sums) => {
+    const of = room.place(until);
+    room.bytes(of, until).set(classOf);
+    return (powers) => own.classesOfEight(powers, of, until, classes, sums);
+  };
+  return rowsOf(source, starts, size, until, classes, plain, byKernel, kernel);
+}
+
+/** Adds what a stretch's powers come to onto its row, which begins at `at`. */
+type AddPowers = (powers: ArrayLike<number>, to: Float64Array, at: number) => void;
+/** Makes ready what writes the rows of eight stretches to `sums`, given where their powers lie. */
+type AddEight = (own: Kernels, room: KernelRoom, sums: number) => (powers: number) => void;
+
+/** A row of `width` numbers for each stretch, by kernels where there are any. */
+function rowsOf(
+  source: Source,
+  starts: ArrayLike<Samples>,
+  size: Samples,
+  until: number,
+  width: number,
+  plain: AddPowers,
+  byKernel: AddEight,
+  kernel: Kernels | null,
+): Float64Array {
+  const out = new Float64Array(starts.length * width);
   if (!kernel) {
-    eachPowerSpectrum(
-      source,
-      starts,
-      size,
-      until,
-      (nth, powers) => {
-        for (let k = 0; k < until; k++)
-          if (classOf[k] >= 0) out[nth * classes + classOf[k]] += Math.sqrt(powers[k]);
-      },
-      null,
-    );
+    const take = (nth: number, powers: ArrayLike<number>) => plain(powers, out, nth * width);
+    eachPowerSpectrum(source, starts, size, until, take, null);
     return out;
   }
   const room = new KernelRoom(kernel);
-  const of = room.place(until);
-  const sums = room.place(8 * classes * 8);
-  room.bytes(of, until).set(classOf);
+  const sums = room.place(8 * width * 8);
+  const add = byKernel(kernel, room, sums);
   eachEight(source, starts, size, until, kernel, room, (first, count, powers) => {
-    kernel.classesOfEight(powers, of, until, classes, sums);
-    out.set(room.doubles(sums, count * classes), first * classes);
+    add(powers);
+    out.set(room.doubles(sums, count * width), first * width);
   });
   return out;
 }
