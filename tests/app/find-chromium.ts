@@ -32,12 +32,12 @@ export async function findChromium(): Promise<string> {
   const { default: packed } = await import('@sparticuz/chromium');
   const path = await packed.executablePath();
   // The package's own list of font folders knows /tmp only, and without any font Chromium ends at the first text.
+  // Its own face and no other: the system's, with no list of which stands for which, may be a typewriter's.
   const fonts = join(cache, 'fonts');
   mkdirSync(fonts, { recursive: true });
-  const folders = [fonts, '/usr/share/fonts'].map((folder) => `<dir>${folder}</dir>`).join('');
   writeFileSync(
     join(fonts, 'fonts.conf'),
-    `<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd"><fontconfig>${folders}<cachedir>${cache}/fonts-cache</cachedir></fontconfig>`,
+    `<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd"><fontconfig><dir>${fonts}</dir><cachedir>${cache}/fonts-cache</cachedir></fontconfig>`,
   );
   process.env.FONTCONFIG_PATH = fonts;
   return path;
