@@ -35,6 +35,15 @@ function Step(props: {
   );
 }
 
+/** Drawn, since not every system has the letter for it, and some have a coloured picture there. */
+function Mark(props: { readonly playing: boolean }) {
+  return (
+    <svg class="mark" viewBox="0 0 10 10" aria-hidden="true">
+      <path d={props.playing ? 'M1 1h8v8h-8z' : 'M1 0.5l8.5 4.5l-8.5 4.5z'} />
+    </svg>
+  );
+}
+
 /** The title, what plays, and the few words that act on the whole. */
 export function Head() {
   const page = usePage();
@@ -80,10 +89,7 @@ export function Head() {
           aria-pressed={playing('take')}
           onClick={actions.playTake}
         >
-          <span class="mark" aria-hidden="true">
-            {playing('take') ? '■' : '▶'}
-          </span>{' '}
-          take
+          <Mark playing={playing('take')} /> take
         </button>
         <button
           type="button"
@@ -92,10 +98,7 @@ export function Head() {
           aria-pressed={playing('loop')}
           onClick={actions.playLoop}
         >
-          <span class="mark" aria-hidden="true">
-            {playing('loop') ? '■' : '▶'}
-          </span>{' '}
-          loop
+          <Mark playing={playing('loop')} /> loop
         </button>
         <button
           type="button"

@@ -43,23 +43,22 @@ export function Versions() {
       pass: (hits) => store.edit(recordPass(flip.id, hits, how())),
     });
   };
-  const loudness = () => {
+  /** In two parts, each of which stays in one line. */
+  const loudness = (): readonly [string, string] => {
     const matched = sound.matched();
     const loop = desk.loop();
     if (!loop) {
       const take = store.heard()?.loudness.integrated;
-      if (take === undefined) return '';
+      if (take === undefined) return ['', ''];
       return Number.isFinite(take)
-        ? `take ${figure(take, 1)} LUFS`
-        : 'take too soft to be measured';
+        ? [`take ${figure(take, 1)} LUFS`, '']
+        : ['take too soft to be measured', ''];
     }
     const words = `take ${loud(loop.original.loudness.integrated)}, loop ${loud(loop.loudness.integrated)} LUFS`;
-    if (!matched || !Number.isFinite(matched.original - matched.loop)) return words;
+    if (!matched || !Number.isFinite(matched.original - matched.loop)) return [words, ''];
     const [who, by] =
       matched.loopBy < matched.originalBy ? ['loop', matched.loopBy] : ['take', matched.originalBy];
-    return by > -0.05
-      ? `${words}; equally loud`
-      : `${words}; ${who} turned down ${figure(-by, 1)} dB`;
+    return [`${words};`, by > -0.05 ? 'equally loud' : `${who} turned down ${figure(-by, 1)} dB`];
   };
 
   return (
@@ -146,7 +145,9 @@ export function Versions() {
         )}
       </Show>
       <div class="versions-heard">
-        <p class="figure">{loudness()}</p>
+        <p class="figure">
+          <span>{loudness()[0]}</span> <span>{loudness()[1]}</span>
+        </p>
         <p class="listening">
           <button type="button" class="word" onClick={() => page.setOverlay('listening')}>
             listening
