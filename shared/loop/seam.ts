@@ -14,7 +14,7 @@ export interface SeamReport {
   /** Mean difference of the spectra before and after. */
   readonly spectralChange: Decibels;
   readonly usualSpectralChange: Decibels;
-  /** In words: "quiet, 0.4 dB step". */
+  /** In words: "quiet, 8.4 dB step where 9.1 is usual", or "quiet, 0.4 dB step" with no attacks inside. */
   readonly verdict: string;
 }
 
@@ -79,7 +79,9 @@ export function inspectSeam(loop: Audio, landings: readonly Samples[]): SeamRepo
   const slopeStep = jump < 1e-5 ? 0 : jump / largest;
   const spectralChange = change(0);
   const usualSpectralChange = inside.length > 0 ? median(inside.map(change)) : spectralChange;
-  const size = `${Math.abs(levelStep).toFixed(1)} dB step`;
+  // A loop that begins with an attack steps up there as it does at each: the figure alone would alarm.
+  const usual = inside.length > 0 ? ` where ${usualLevelStep.toFixed(1)} is usual` : '';
+  const size = `${Math.abs(levelStep).toFixed(1)} dB step${usual}`;
   const verdict =
     slopeStep > 1.5
       ? `clicks, ${size}`

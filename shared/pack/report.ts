@@ -98,7 +98,7 @@ function lanePart(lane: StatedLane, seconds: Seconds): string {
     ],
     [
       'Seam',
-      `${seam.verdict} (within the loop ${decimal(seam.usualLevelStep, 1)} dB is usual); change of sound ${decimal(seam.spectralChange, 1)} dB (usual ${decimal(seam.usualSpectralChange, 1)})`,
+      `${seam.verdict}; change of sound ${decimal(seam.spectralChange, 1)} dB (usual ${decimal(seam.usualSpectralChange, 1)})`,
     ],
     ...(lane.gain === 0
       ? []

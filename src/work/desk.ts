@@ -121,7 +121,7 @@ export interface Loop extends TakeSound {
     readonly until: Seconds;
     readonly loudness: Loudness;
   };
-  /** The verdict on the seam, in words: "quiet, 0.4 dB step". */
+  /** The verdict on the seam, in words: "quiet, 8.4 dB step where 9.1 is usual". */
   readonly seam: string;
   /** Where each attack falls, in the loop's seconds, and how far from its grid point. */
   readonly attacks: readonly {
