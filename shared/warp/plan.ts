@@ -43,6 +43,8 @@ const leastNew = [0.3, 0.1, 0];
 /** From which steadiness on the low band's window is doubled; below which its and the middle one's are halved if sound is sustained. */
 const steadyFrom = 0.99;
 const movingBelow = 0.97;
+/** From which share of crowded partials on (see `crowding`) windows are not halved, as long as not all is on the move: noise is crowded too. */
+const tooCrowded = 0.5;
 
 /**
  * Share of what dies away that is left to itself, by how steady the spectrum usually is: what moves, as sung
@@ -238,14 +240,15 @@ class BandPlanner {
   private add(z: Knot & { readonly around?: Around }): void {
     const { band, index, steadiness, from: a } = this;
     const { frames, map, sampleRate } = this.ground;
-    const { least, usual, vibrato } = steadiness.between(a.source, z.source);
+    const { least, usual, vibrato, crowded } = steadiness.between(a.source, z.source);
     const measured = measureDecay(frames, index, a.source, z.source, sampleRate);
     const still = stillness(usual) * unmoved(vibrato);
     const decay = { ...measured, share: measured.share * still };
     const shortest = Math.min(z.source - a.source, z.out - a.out) / band.decimation;
     let window = band.window;
     if (index === 0 && least > steadyFrom && unmoved(vibrato) === 1) window *= 2;
-    if (index < 2 && least < movingBelow && decay.share < 0.5) window /= 2;
+    const blurred = crowded >= tooCrowded && stillness(usual) > 0;
+    if (index < 2 && least < movingBelow && decay.share < 0.5 && !blurred) window /= 2;
     while (window > 64 && window * 1.25 > shortest) window /= 2;
     this.pieces.push({
       out: a.out,

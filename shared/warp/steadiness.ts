@@ -1,11 +1,23 @@
 import type { Cents, Samples, Share } from '../math/units.ts';
 import type { Band } from './bands.ts';
+import { crowding } from './crowding.ts';
 import { Framer, makeSpectrum, powersOf, type Spectrum } from './spectrum.ts';
 import type { Strip } from './strip.ts';
 import { type Motion, together, Vibrato } from './vibrato.ts';
 
 /** Frames by which vibrato is told: a slow swing is as long as these. */
 const fewest = 6;
+
+/** How steady sound is between two moments. */
+export interface Steady {
+  /** Least and middle one of the cosines; 0 and undefined where the moments lie too close together for two frames. */
+  readonly least: Share;
+  readonly usual: Share | undefined;
+  /** How far partials move together in half a window. */
+  readonly vibrato: Cents;
+  /** Share of partials too close together for a shorter window, middle one. */
+  readonly crowded: Share;
+}
 
 /**
  * How little the spectrum of one band changes: cosines between the magnitudes of frames that follow each
@@ -21,6 +33,7 @@ export class Steadiness {
   private readonly cosines: number[] = [];
   private readonly vibrato = new Vibrato();
   private readonly motions: Motion[] = [];
+  private readonly crowdings: Share[] = [];
   private frames = 0;
 
   /**
@@ -53,17 +66,14 @@ export class Steadiness {
       const power = powers[this.frames % 3];
       powersOf(spectra, power);
       if (this.frames >= 2) this.cosines.push(cosine(powers[(this.frames - 2) % 3], power));
+      this.crowdings.push(crowding(power));
       this.motions.push(this.vibrato.follow(power, this.before, spectra));
       this.frames++;
     }
   }
 
-  /**
-   * Least and middle one of the cosines between two moments (full-rate samples) that `advance` has
-   * passed, and how far partials move together in half a window; `least` is 0 and `usual` undefined where
-   * the moments lie too close together for two frames.
-   */
-  between(from: Samples, to: Samples): { least: Share; usual: Share | undefined; vibrato: Cents } {
+  /** What was found between two moments (full-rate samples) that `advance` has passed. */
+  between(from: Samples, to: Samples): Steady {
     const { band, framer, hop } = this;
     const first = Math.max(0, Math.ceil(from / band.decimation / hop));
     const last = Math.floor((to / band.decimation - 2 * framer.size) / hop);
@@ -73,7 +83,13 @@ export class Steadiness {
     const vibrato = together(
       this.motions.slice(Math.max(0, first + 2 - short), Math.max(first, last + 2 + short)),
     );
-    return { least: sorted[0] ?? 0, usual: sorted[sorted.length >> 1], vibrato };
+    const crowded = this.crowdings.slice(first, Math.max(first, last + 1)).sort((a, b) => a - b);
+    return {
+      least: sorted[0] ?? 0,
+      usual: sorted[sorted.length >> 1],
+      vibrato,
+      crowded: crowded[crowded.length >> 1] ?? 1,
+    };
   }
 }
 

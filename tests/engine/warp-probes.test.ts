@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { makeTimeMap, mapTime } from '../../shared/time/time-map.ts';
 import { warp } from '../../shared/warp/warp.ts';
 import { dyingGrid, dyingNote, vibratoFaults } from '../bench/warp/dying-vibrato.ts';
+import { quantile } from '../bench/warp/measures.ts';
 import {
   chordFaults,
   probeMap,
@@ -71,6 +72,37 @@ describe('warp of steady and moving tones', () => {
         const missed = note.swing === 7 && ratio < 1;
         expect(Math.abs(faults.depth)).toBeLessThan(missed ? 0.15 : 0.1);
       });
+  });
+
+  it('keeps apart close low notes that each swing by themselves', () => {
+    const notes = [98, 131, 196];
+    const swing = (i: number, t: number): number =>
+      20 * Math.sin(2 * Math.PI * (5 + 0.7 * i) * t + i);
+    const samples = new Float32Array(seconds * rate);
+    notes.forEach((note, i) => {
+      let phase = 0;
+      for (let n = 0; n < samples.length; n++) {
+        phase += (note * 2 ** (swing(i, n / rate) / 1200)) / rate;
+        for (let h = 1; h <= 4; h++) samples[n] += (0.15 / h) * Math.sin(2 * Math.PI * h * phase);
+      }
+    });
+    for (const ratio of [0.6, 1.6]) {
+      const even = makeTimeMap([
+        { from: 0, to: 0 },
+        { from: seconds, to: seconds * ratio },
+      ]);
+      const source = { sampleRate: rate, channels: [samples] };
+      const [{ channels }] = warp([source], even, Math.round(seconds * ratio * rate));
+      for (const [i, note] of [...notes.entries()].slice(0, 2)) {
+        const off = trackTone(channels[0], note / 1.12, note * 1.12)
+          .frequency.filter(({ time }) => time > 0.5 * ratio && time < (seconds - 0.5) * ratio)
+          .map(({ time, hertz }) =>
+            Math.abs(1200 * Math.log2(hertz / note) - swing(i, time / ratio)),
+          );
+        // In windows of 46 ms, which can't tell the notes apart: 200 cents and more.
+        expect(quantile(off, 0.95)).toBeLessThan(25);
+      }
+    }
   });
 
   it('keeps the depth of vibrato and lets its rate follow the map, within 10 %', () => {
