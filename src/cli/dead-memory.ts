@@ -15,7 +15,11 @@ export function watchDeadMemory(): () => void {
   collect();
   let left = held();
   return () => {
-    if (held() < left + mayGrow) return;
+    const now = held();
+    if (now < left + mayGrow) {
+      left = Math.min(left, now);
+      return;
+    }
     collect();
     left = held();
   };

@@ -9,6 +9,7 @@ import { type Audio, secondsOf } from '../../shared/take/audio.ts';
 import { writeWav } from '../../shared/take/wav-write.ts';
 import type { SourceFile } from '../store/project.ts';
 import { writeProject } from '../store/project-file.ts';
+import { watchDeadMemory } from './dead-memory.ts';
 import { demoProject } from './demo-project.ts';
 import { heardJson, writeJson } from './heard-json.ts';
 import { renderParts } from './loop.ts';
@@ -118,6 +119,7 @@ renders and packs. Prints where everything lies.
       wishes: {},
       force,
       progress: partOf(progress, 0.8, 0.2),
+      clear: watchDeadMemory(),
     });
     const lines = [...outputs, { what: 'pack', path: pack }].map(
       ({ what, path }) => `${what}: ${path}`,

@@ -27,6 +27,8 @@ interface PackCall {
   readonly wishes: PackWishes;
   readonly force: boolean;
   readonly progress?: Progress;
+  /** Called now and then: clears away what is dead. */
+  readonly clear: () => void;
 }
 
 const braced = (words: readonly string[]) => words.map((word) => `{${word}}`).join(' ');
@@ -98,18 +100,20 @@ What is not said here is as the project says, or else by default.
     const said = Object.entries(asked).filter(([, wish]) => wish !== undefined);
     const wishes: PackWishes = { ...open.project.pack, ...Object.fromEntries(said) };
     const clear = watchDeadMemory();
-    const hearing = partOf(progress, 0, 0.3);
     const heard = packedOf(
       hearTake(open.take.audio, {
         stems: open.stems.map((stem) => stem.audio),
         fixes: open.project.fixes,
-        progress: (share, doing) => {
-          clear();
-          hearing?.(share, doing);
-        },
+        progress: clearing(clear, partOf(progress, 0, 0.3)),
       }),
     );
-    await writePack(open, heard, { to, wishes, force, progress: partOf(progress, 0.3, 0.7) });
+    await writePack(open, heard, {
+      to,
+      wishes,
+      force,
+      progress: partOf(progress, 0.3, 0.7),
+      clear,
+    });
   },
 };
 
@@ -119,9 +123,16 @@ function packedOf(heard: HeardTake): PackInput['heard'] {
   return { onsets, beats, phrases, tuning, key, loudness, stemTunings };
 }
 
+/** Clears away what is dead at each step of the work. */
+function clearing(clear: () => void, progress?: Progress): Progress {
+  return (share, doing) => {
+    clear();
+    progress?.(share, doing);
+  };
+}
+
 /** The same entries; what each leaves behind is gone before the next is made. */
-function* cleared(entries: Iterable<ZipEntry>): Generator<ZipEntry> {
-  const clear = watchDeadMemory();
+function* cleared(entries: Iterable<ZipEntry>, clear: () => void): Generator<ZipEntry> {
   for (const entry of entries) {
     clear();
     yield entry;
@@ -132,7 +143,7 @@ function* cleared(entries: Iterable<ZipEntry>): Generator<ZipEntry> {
 export async function writePack(
   { project, take, stems }: OpenProject,
   heard: PackInput['heard'],
-  { to, wishes, force, progress }: PackCall,
+  { to, wishes, force, progress, clear }: PackCall,
 ): Promise<void> {
   const input: PackInput = {
     name: project.name,
@@ -144,7 +155,7 @@ export async function writePack(
     pads: project.pads,
     lanes: project.lanes,
   };
-  const entries = cleared(makePack(input, wishes, progress));
+  const entries = cleared(makePack(input, wishes, clearing(clear, progress)), clear);
   const bytes = writeZip(entries, { date: project.changed, deflate: deflateRawSync });
   await writeFiles([{ path: to, bytes }], force);
 }
