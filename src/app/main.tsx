@@ -7,6 +7,10 @@ import { Page } from './page/page.tsx';
 const root = document.getElementById('page');
 if (!root) throw new Error('The page has no place to stand in.');
 
+// What is drawn takes its colours from the style sheet, and WebKit does not hold modules back until that is there.
+if (document.readyState !== 'complete')
+  await new Promise((loaded) => addEventListener('load', loaded, { once: true }));
+
 render(() => {
   const settings = createSettings();
   const desk = createDesk(settings);
