@@ -1,13 +1,25 @@
 import { type Spectrum, setTurn, type Turns } from './spectrum.ts';
 
 /**
+ * How the source goes on over one hop: from `earlier` to this frame, or from the frame before (`last`)
+ * to `later`. Where time runs at another slope than 1 the one lies after, the other before the middle of the way
+ * from frame to frame.
+ */
+export type Advance =
+  | { readonly earlier: readonly Spectrum[] }
+  | {
+      readonly last: readonly Spectrum[];
+      readonly later: readonly Spectrum[];
+      readonly now: readonly Spectrum[];
+    };
+
+/**
  * Identity phase locking (Laroche and Dolson 1999): each peak of the spectrum gets the turn that makes
  * it go on from what was written one hop before, and its region, up to the valleys beside it, gets the
- * same. The advance of a peak over one hop is read off the source itself (`earlier` is the source one
- * hop before this frame), so no frequency has to be estimated and no phase unwrapped.
+ * same. The advance of a peak over one hop is read off the source itself, so no frequency has to be estimated and no phase unwrapped.
  *
  * @param power of this frame, over all channels
- * @param earlier the source one hop before this frame
+ * @param advance the source over one hop
  * @param written what stands in the result one hop before this frame
  * @param turns of the frame before; receives those of this frame
  * @param least by how much a partial's gain may fall in this hop
@@ -15,7 +27,7 @@ import { type Spectrum, setTurn, type Turns } from './spectrum.ts';
  */
 export function lockPhases(
   power: Float64Array,
-  earlier: readonly Spectrum[],
+  advance: Advance,
   written: readonly Spectrum[],
   turns: Turns,
   least: number,
@@ -29,12 +41,12 @@ export function lockPhases(
     if (peak >= 0) {
       let border = peak + 1;
       for (let i = peak + 1; i <= k; i++) if (power[i] < power[border]) border = i;
-      fillRegion(peak, from, border, earlier, written, turns, least, most);
+      fillRegion(peak, from, border, advance, written, turns, least, most);
       from = border;
     }
     peak = k;
   }
-  if (peak >= 0) fillRegion(peak, from, bins, earlier, written, turns, least, most);
+  if (peak >= 0) fillRegion(peak, from, bins, advance, written, turns, least, most);
 }
 
 /** Bounds of what gain a partial may come to. */
@@ -57,7 +69,7 @@ function fillRegion(
   peak: number,
   from: number,
   to: number,
-  earlier: readonly Spectrum[],
+  advance: Advance,
   written: readonly Spectrum[],
   turns: Turns,
   least: number,
@@ -66,9 +78,20 @@ function fillRegion(
   const was = Math.sqrt(turns.re[peak] ** 2 + turns.im[peak] ** 2);
   const low = Math.max(quietest, Math.min(loudest, was * least));
   const high = Math.max(quietest, Math.min(loudest, was * most));
-  setTurn(earlier, written, peak, turns, peak, low, high);
-  const re = turns.re[peak];
-  const im = turns.im[peak];
+  let re: number;
+  let im: number;
+  if ('earlier' in advance) {
+    setTurn(advance.earlier, written, peak, turns, peak, low, high);
+    re = turns.re[peak];
+    im = turns.im[peak];
+  } else {
+    setTurn(advance.now, advance.later, peak, turns, peak);
+    const cos = turns.re[peak];
+    const sin = turns.im[peak];
+    setTurn(advance.last, written, peak, turns, peak, low, high);
+    re = turns.re[peak] * cos - turns.im[peak] * sin;
+    im = turns.re[peak] * sin + turns.im[peak] * cos;
+  }
   for (let i = from; i < to; i++) {
     turns.re[i] = re;
     turns.im[i] = im;

@@ -247,7 +247,7 @@ class BandPlanner {
     const shortest = Math.min(z.source - a.source, z.out - a.out) / band.decimation;
     let window = band.window;
     if (index === 0 && least > steadyFrom && unmoved(vibrato) === 1) window *= 2;
-    const blurred = crowded >= tooCrowded && stillness(usual) > 0;
+    const blurred = crowded >= tooCrowded && still > 0;
     if (index < 2 && least < movingBelow && decay.share < 0.5 && !blurred) window /= 2;
     while (window > 64 && window * 1.25 > shortest) window /= 2;
     this.pieces.push({

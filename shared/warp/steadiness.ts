@@ -83,7 +83,9 @@ export class Steadiness {
     const vibrato = together(
       this.motions.slice(Math.max(0, first + 2 - short), Math.max(first, last + 2 + short)),
     );
-    const crowded = this.crowdings.slice(first, Math.max(first, last + 1)).sort((a, b) => a - b);
+    const crowded = this.crowdings
+      .slice(Math.max(0, first - short), Math.max(first, last + 1 + short))
+      .sort((a, b) => a - b);
     return {
       least: sorted[0] ?? 0,
       usual: sorted[sorted.length >> 1],

@@ -1,5 +1,5 @@
 import type { Hertz, Samples } from '../math/units.ts';
-import type { TimeMap } from '../time/time-map.ts';
+import { type TimeMap, unmapTime } from '../time/time-map.ts';
 import type { Decay } from './decay.ts';
 
 /** At output moment `out` sounds source moment `source` (full-rate samples); linear in between. */
@@ -51,7 +51,7 @@ export function planTime(
     if (source > a.source && out > a.out && out < z.out) inner.push({ out, source });
   }
   return off < Math.abs(copy * (1 - given / long)) + 0.01 * sampleRate
-    ? planAlong(a, z, inner, copy)
+    ? planAlong(a, z, inner, copy, (out) => unmapTime(map, out / sampleRate) * sampleRate)
     : planLate(a, z, [a, ...inner, z], copy, off);
 }
 
@@ -91,11 +91,24 @@ function planLate(a: Knot, z: Knot, way: readonly Knot[], copy: Samples, off: Sa
   return knots;
 }
 
-/** Along the map, whose bends lie at `inner`, with slope 1 next to both attacks. */
-function planAlong(a: Knot, z: Knot, inner: readonly Knot[], copy: Samples): Knot[] {
+/** How many times as long as slope 1 lasts time takes to get back to the map from there. */
+const back = 4;
+
+/** Along the map (`mapped`), whose bends lie at `inner`, with slope 1 next to both attacks. */
+function planAlong(
+  a: Knot,
+  z: Knot,
+  inner: readonly Knot[],
+  copy: Samples,
+  mapped: (out: Samples) => Samples,
+): Knot[] {
   const knots = [a, { out: a.out + copy, source: a.source + copy }];
   const end = { out: z.out - copy, source: z.source - copy };
-  for (const knot of inner) {
+  const way = Math.min(back * copy, (z.out - a.out) / 2 - copy);
+  const from = { out: a.out + copy + way, source: mapped(a.out + copy + way) };
+  const to = { out: end.out - way, source: mapped(end.out - way) };
+  const bends = inner.filter(({ out }) => out > from.out && out < to.out);
+  for (const knot of [from, ...bends, to]) {
     const last = knots[knots.length - 1];
     const sane = (from: Knot, to: Knot): boolean => {
       const slope = (to.source - from.source) / (to.out - from.out);

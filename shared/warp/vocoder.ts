@@ -25,6 +25,9 @@ const crossfade = 0.002;
 /** Fastest natural decay that is followed, in dB a second. */
 const fastest = 30;
 
+/** Share of what dies away below which pitch is taken to move. */
+const moving = 0.5;
+
 /** From which length (s) of a piece on noise is stirred where it is drawn out. */
 const drawnOut = 0.3;
 
@@ -35,7 +38,8 @@ const dying = ({ rate, share }: Decay): number => Math.min(fastest, rate) * shar
 interface Bench {
   now: Spectrum[];
   last: Spectrum[];
-  readonly earlier: Spectrum[];
+  /** The source one hop before this frame, or after the one before it. */
+  readonly beside: Spectrum[];
   readonly written: Spectrum[];
   readonly work: Spectrum;
   readonly power: Float64Array;
@@ -181,7 +185,7 @@ export class BandVocoder {
     const { signals, padding, sum } = this;
     const { decimation } = this.band;
     const { piece, bench, ramp, turns, limit } = run;
-    const { framer, earlier, written, work, power } = bench;
+    const { framer, beside, written, work, power } = bench;
     const half = framer.size / 2;
     const hop = framer.size / 4;
     const u = run.frame++ * hop;
@@ -207,7 +211,15 @@ export class BandVocoder {
     this.look(run, r, bench.now);
     if (turning) {
       run.plain = false;
-      if (!even) this.look(run, r - hop, earlier);
+      // Off slope 1 the way up to this frame shows pitch as it is a little later than half-way from the
+      // frame before, the way on from that one as much earlier: by turns, so that pitch that moves lags by
+      // neither. Where nothing moves the frame's own way is surer, as no attack to come reaches into it.
+      const onwards =
+        !even &&
+        piece.decay.share < moving &&
+        run.frame % 2 === 0 &&
+        previous + hop + half <= limit;
+      if (!even) this.look(run, onwards ? previous + hop : r - hop, beside);
       powersOf(bench.now, power);
       // Sound that dies away goes on dying as fast as it does, whatever time is made of it.
       const free = ((r - previous - hop) * decimation * dying(piece.decay)) / this.sampleRate;
@@ -215,7 +227,9 @@ export class BandVocoder {
       bench.noise.lower(turns);
       lockPhases(
         power,
-        even ? bench.last : earlier,
+        onwards
+          ? { last: bench.last, later: beside, now: bench.now }
+          : { earlier: even ? bench.last : beside },
         written,
         turns,
         Math.min(1, gain),
@@ -252,7 +266,7 @@ export class BandVocoder {
       bench = {
         now: make(),
         last: make(),
-        earlier: make(),
+        beside: make(),
         written: make(),
         work: makeSpectrum(size),
         power: new Float64Array(size / 2 + 1),

@@ -56,9 +56,11 @@ describe('planTime', () => {
     ]);
     const z = { out: 3 * rate, source: 2 * rate };
     const knots = planTime({ out: 0, source: 0 }, z, map, rate, 0.05 * rate, decaying(0));
-    // Slope 1 next to both attacks moves the middle by no more than a third of that time.
+    // Slope 1 next to both attacks moves time by a third of how long it lasts; soon it is back on the map.
     for (let t = 0; t <= 3; t += 0.05)
       expect(Math.abs(sourceAt(knots, t * rate) / rate - (t * 2) / 3)).toBeLessThan(0.018);
+    for (let t = 0.25; t < 2.75; t += 0.05)
+      expect(sourceAt(knots, t * rate) / rate).toBeCloseTo((t * 2) / 3, 9);
   });
 
   it('plays on and cuts, or draws out late, where sound dies away', () => {
