@@ -1,3 +1,4 @@
+import { KernelRoom, ownKernels } from '../math/kernel.ts';
 import type { Seconds } from '../math/units.ts';
 import { CHORD_INPUTS, chordHabit } from './beat-chords.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
@@ -17,7 +18,7 @@ import { indexFrom } from './beat-search.ts';
 import { BITS } from './beat-span.ts';
 import type { LastFix } from './beat-state.ts';
 import { PARTS } from './beat-tuning.ts';
-import { Perceptron } from './perceptron.ts';
+import { type Net, netIn, Perceptron } from './perceptron.ts';
 
 /** All that is known of a take once beats are confirmed, and what the last fix said. */
 export interface Known {
@@ -188,14 +189,20 @@ export const NEXT_REACH: Seconds = 10;
 /** No judgement is more than this, for or against. */
 export const MOST_NEXT = 7.5;
 
-let net: Perceptron | undefined;
+let net: Net | undefined;
+
+function taughtNet(): Net {
+  const plain = new Perceptron(NEXT);
+  const kernel = ownKernels();
+  return kernel ? netIn(kernel, new KernelRoom(kernel), plain) : plain;
+}
 
 /**
  * What speaks for intervals being the next beats after a fix, as natural logs of odds, beside all that the
  * path counts anyway: as the network hears it that tests/bench/fit-next-beat.ts taught.
  */
 export function nextBeats(known: Known): (interval: Interval) => number {
-  net ??= new Perceptron(NEXT);
+  net ??= taughtNet();
   const taught = net;
   const describe = describeNext(known);
   const inputs = new Float32Array(NEXT_INPUTS);

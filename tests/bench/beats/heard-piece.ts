@@ -28,9 +28,12 @@ export interface HeardPiece {
 
 const arrays = ['rise', 'energy', 'fresh', 'chroma'] as const;
 
+/** Where what was heard in a performance is kept. */
+export const fileOf = (name: string) => join(BEATS_CACHE, `${name}.json`);
+
 /** Records a performance and hears it, or remembers having done so. */
 export function heardPiece(session: Session): HeardPiece {
-  const file = join(BEATS_CACHE, `${session.name}.json`);
+  const file = fileOf(session.name);
   if (!existsSync(file)) {
     const { audio, truth } = record(session);
     const sound = hearingSignal(audio);

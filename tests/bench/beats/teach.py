@@ -23,7 +23,7 @@ def sigmoid(x):
 
 class Net:
     def __init__(self, layout):
-        self.chance = np.random.default_rng(0)
+        self.chance = np.random.default_rng(layout.get("seed", 0))
         self.layout = layout
         sizes = [layout["inputs"], *layout["hidden"], 1]
         he = lambda a, b: (self.chance.standard_normal((a, b)) * np.sqrt(2 / a)).astype("f4")

@@ -2,109 +2,130 @@
 
     python3 teach_paths.py FOLDER NAME
 
-Reads NAME.json, NAME.inputs and NAME.lattices (a line of JSON each); writes NAME.net.json. Needs numpy. Seeded.
+Reads NAME.json, NAME.inputs and NAME.lattices; writes NAME.net.json. Needs numpy and a C compiler (cc), for
+paths.c. Seeded; fastest with OPENBLAS_NUM_THREADS=1 where others work on the machine.
 
 Each lattice holds all ways to go on from a last confirmed beat. A path is as likely as the exponential of
 its worth: that of its steps, what the network adds to it, and what moves of tempo cost (a conditional random field,
 Lafferty et al. 2001, ICML). What is made as great as can be is the expected number of beats up to the first
 wrong one: one who corrects from left to right goes as far before the next correction.
+
+A lattice is kept as 32-bit floats: number of steps, number of places where a path may end, log of the interval
+before, freedom and leap of the tempo, whether it is kept apart; the ends; then of each step: from, to, worth, log of its
+beats' length, and how many beats are wrong in it (-1 where it is wrong as such).
 """
 
+import ctypes
 import json
 import os
+import subprocess
 import sys
 
 import numpy as np
 
-from teach import Descent, Net, evened
+from teach import FARTHEST, SMALLEST, Descent, Net
 
 # Worths count by this much: best paths are less sure than the sums of their parts say.
 SURE = 0.4
 BATCH = 16
-NEVER = -1e9
+BLOCK = 100_000
 
 
-def log_sum(x, axis):
-    top = x.max(axis, keepdims=True)
-    return (top + np.log(np.exp(x - top).sum(axis, keepdims=True))).squeeze(axis)
+def compiled(folder):
+    source = os.path.join(os.path.dirname(os.path.abspath(__file__)), "paths.c")
+    target = os.path.join(folder, "paths.so")
+    subprocess.run(["cc", "-O3", "-shared", "-fPIC", "-o", target, source, "-lm"], check=True)
+    own = ctypes.CDLL(target).right_for
+    array = lambda kind: np.ctypeslib.ndpointer(kind, flags="C")
+    number = ctypes.c_float
+    places = [array(np.int32), array(np.int32), array(np.float32), array(np.uint8), array(np.uint8)]
+    own.restype = ctypes.c_double
+    own.argtypes = [ctypes.c_int, ctypes.c_int, *places, array(np.float64), *[number] * 4, array(np.float64)]
+    return own
 
 
 class Lattice:
-    def __init__(self, line, at):
-        self.name = line["name"]
-        self.apart = line["half"] == 1
-        self.rows = slice(at, at + len(line["from"]))
-        self.worth = SURE * np.array(line["worth"])
-        self.right = np.array(line["wrong"]) == 0
-        start, to, log = np.array(line["from"]), np.array(line["to"]), np.array(line["log"])
-        move = lambda a, b: -SURE * np.minimum(np.abs(a - b) / line["freedom"], line["leap"])
-        self.first = move(line["before"], log)
-        self.ends = np.isin(to, line["ends"])
-        # At each place: the steps out of it, those into it, and moves of tempo from these to those.
-        self.places = []
-        for place in np.unique(start):
-            out, into = np.flatnonzero(start == place), np.flatnonzero(to == place)
-            self.places.append((out, into, move(log[into][:, None], log[out][None, :])))
+    def __init__(self, head, ends, steps, at):
+        self.first, self.freedom, self.leap = map(float, head[2:5])
+        self.apart = head[5] == 1
+        self.rows = slice(at, at + len(steps))
+        self.start, self.to = (steps[:, c].astype(np.int32) for c in (0, 1))
+        self.worth = SURE * steps[:, 2].astype("f8")
+        self.log = np.ascontiguousarray(steps[:, 3])
+        self.right = (steps[:, 4] == 0).astype(np.uint8)
+        self.ends = np.zeros(int(self.to.max()) + 1, np.uint8)
+        self.ends[ends[ends < len(self.ends)]] = 1
 
-    def right_for(self, added):
+    def right_for(self, own, added):
         """The expected number of beats until one is wrong, and its slope by what is added to each step."""
-        worth = self.worth + added
-        count = len(worth)
-        before, right, after = (np.full(count, NEVER) for _ in range(3))
-        for q, (out, into, move) in enumerate(self.places):
-            if q == 0:
-                before[out] = worth[out] + self.first[out]
-                right[out] = np.where(self.right[out], before[out], NEVER)
-            elif len(into):
-                before[out] = worth[out] + log_sum(before[into][:, None] + move, 0)
-                if self.right[into].any():
-                    led = worth[out] + log_sum(right[into][:, None] + move, 0)
-                    right[out] = np.where(self.right[out] & (led > 0.1 * NEVER), led, NEVER)
-        after[self.ends] = 0
-        for out, into, move in self.places[:0:-1]:
-            if len(into):
-                led = log_sum((after[out] + worth[out])[None, :] + move, 1)
-                after[into] = np.where(self.ends[into], after[into], led)
-        total = log_sum(before[self.ends], 0)
-        through = np.exp(np.minimum(0, before + after - total))
-        still = np.where(self.right, np.exp(np.minimum(0, right + after - total)), 0)
-        # How much of what is still right at some step goes on to each later one, right or wrong, and what led to it.
-        onward = np.zeros(count)
-        led = still.copy()
-        for out, into, move in self.places[1:]:
-            if len(into):
-                odds = (after[out] + worth[out])[None, :] + move - after[into][:, None]
-                goes = (~self.ends[into] & (after[into] > 0.1 * NEVER))[:, None]
-                share = np.exp(np.minimum(0, odds)) * goes
-                onward[out] = ((onward[into] + still[into])[:, None] * share).sum(0)
-        for out, into, move in self.places[:0:-1]:
-            if len(into) and led[out].any():
-                odds = right[into][:, None] + move + (worth[out] - right[out])[None, :]
-                both = self.right[into][:, None] & self.right[out][None, :]
-                led[into] += (np.exp(np.minimum(0, odds)) * both * led[out][None, :]).sum(1)
-        expected = still.sum()
-        return expected, led + onward - expected * through
+        slope = np.empty(len(added))
+        tempo = (self.first, self.freedom, self.leap, SURE)
+        steps = (self.start, self.to, self.log, self.right)
+        sizes = (len(added), len(self.ends))
+        return own(*sizes, *steps, self.ends, self.worth + added, *tempo, slope), slope
+
+
+def lattices_in(path):
+    kept = np.fromfile(path, "<f4")
+    lattices = []
+    at = k = 0
+    while k < len(kept):
+        count, ends = int(kept[k]), int(kept[k + 1])
+        head = kept[k : k + 6]
+        k += 6 + ends
+        steps = kept[k : k + 5 * count].reshape(count, 5)
+        lattices.append(Lattice(head, kept[k - ends : k].astype(int), steps, at))
+        k += 5 * count
+        at += count
+    return lattices
+
+
+def evened(x):
+    """As `evened` of teach.py, in half the room."""
+    n = len(x)
+    blocks = range(0, n, BLOCK)
+    mean = (sum(x[k : k + BLOCK].astype("f8").sum(0) for k in blocks) / n).astype("f4")
+    square = sum(((x[k : k + BLOCK] - mean).astype("f8") ** 2).sum(0) for k in blocks) / n
+    spread = (np.sqrt(square) + SMALLEST).astype("f4")
+    out = np.empty(x.shape, "f2")
+    for k in blocks:
+        out[k : k + BLOCK] = np.clip((x[k : k + BLOCK] - mean) / spread, -FARTHEST, FARTHEST)
+    return out, mean, spread
+
+
+def side_by_side(nets):
+    """Networks of one hidden layer as one that gives the mean of their odds."""
+    whole = Net(nets[0].layout)
+    whole.weights = [
+        np.concatenate([net.weights[0] for net in nets], 1),
+        np.concatenate([net.weights[1] for net in nets]) / np.float32(len(nets)),
+    ]
+    whole.biases = [
+        np.concatenate([net.biases[0] for net in nets]),
+        sum(net.biases[1] for net in nets) / np.float32(len(nets)),
+    ]
+    return whole
 
 
 def main():
     folder, name = sys.argv[1:]
     path = lambda end: os.path.join(folder, f"{name}.{end}")
+    own = compiled(folder)
     with open(path("json")) as file:
         layout = {**json.load(file), "bias": 0}
     most = SURE * layout["most"]
-    x, mean, spread = evened(np.fromfile(path("inputs"), "<f4").reshape(-1, layout["inputs"]))
-    lattices = []
-    with open(path("lattices")) as file:
-        for line in file:
-            at = lattices[-1].rows.stop if lattices else 0
-            lattices.append(Lattice(json.loads(line), at))
+    x, mean, spread = evened(np.memmap(path("inputs"), "<f4", "r").reshape(-1, layout["inputs"]))
+    lattices = lattices_in(path("lattices"))
+
+    def added_by(net, one):
+        return most * np.tanh(net.odds(x[one.rows].astype("f4")).astype("f8"))
 
     def score(net, some):
-        odds = net.odds(x) if net else np.zeros(len(x))
-        return np.mean([one.right_for(most * np.tanh(odds[one.rows]))[0] for one in some])
+        added = lambda one: added_by(net, one) if net else np.zeros(len(one.worth))
+        return np.mean([one.right_for(own, added(one))[0] for one in some])
 
-    def taught(some):
-        net = Net(layout)
+    def taught(some, seed):
+        net = Net({**layout, "seed": seed})
         # Nothing is added at first.
         net.weights[-1] *= np.float32(0.03)
         descent = Descent(net, layout["epochs"] * (len(some) // BATCH))
@@ -112,23 +133,24 @@ def main():
             order = net.chance.permutation(len(some))
             for k in range(0, len(order) - BATCH + 1, BATCH):
                 batch = [some[i] for i in order[k : k + BATCH]]
-                outs = net.forward(np.concatenate([x[one.rows] for one in batch]), layout["drop"])
+                rows = np.concatenate([x[one.rows] for one in batch]).astype("f4")
+                outs = net.forward(rows, layout["drop"])
                 bent = np.tanh(outs[-1][:, 0].astype("f8"))
                 slope = np.zeros(len(bent))
                 at = 0
                 for one in batch:
-                    rows = slice(at, at + len(one.worth))
-                    slope[rows] = -one.right_for(most * bent[rows])[1]
-                    at = rows.stop
+                    own_rows = slice(at, at + len(one.worth))
+                    slope[own_rows] = -one.right_for(own, most * bent[own_rows])[1]
+                    at = own_rows.stop
                 descent.step(outs, slope * most * (1 - bent**2) / BATCH)
         return net
 
     apart = [one for one in lattices if one.apart]
     rest = [one for one in lattices if not one.apart]
     print(f"{name}: {len(lattices)} lattices, {len(x)} steps", flush=True)
-    net = taught(rest)
+    net = side_by_side([taught(rest, seed) for seed in range(layout["nets"])])
     print(f"kept apart: {score(None, apart):.3f} beats right, {score(net, apart):.3f} taught", flush=True)
-    net = taught(lattices)
+    net = side_by_side([taught(lattices, seed) for seed in range(layout["nets"])])
     print(f"all: {score(None, lattices):.3f} beats right, {score(net, lattices):.3f} taught", flush=True)
     net.write(path("net.json"), mean, spread)
 
