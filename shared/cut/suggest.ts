@@ -48,6 +48,28 @@ function diesAt({ hop, levels }: LevelCurve, landing: Seconds, end: Seconds): Se
 }
 
 /**
+ * Candidates in the order in which they are cut at: by rank, but those with a stronger one within the reach of a
+ * pickup come after all others, since a grace note on its own is no word. `candidates` are in order of time.
+ */
+function cutOrder(candidates: readonly Candidate[]): Candidate[] {
+  const ranked = candidates
+    .map((_, i) => i)
+    .sort((a, b) => candidates[b].rank - candidates[a].rank || a - b);
+  const alone = new Set<number>();
+  const crowded = new Set<number>();
+  const near = (i: number, j: number) =>
+    Math.abs(candidates[i].onset.time - (candidates[j]?.onset.time ?? Number.POSITIVE_INFINITY)) <
+    pickup;
+  for (const i of ranked) {
+    let stands = true;
+    for (let j = i - 1; stands && near(i, j); j--) stands = !alone.has(j);
+    for (let j = i + 1; stands && near(i, j); j++) stands = !alone.has(j);
+    (stands ? alone : crowded).add(i);
+  }
+  return [...alone, ...crowded].map((i) => candidates[i]);
+}
+
+/**
  * Slices for the wish between few (0: one a phrase) and many (100: every attack). More cuts only add:
  * the landings at one setting are among those at any higher one. A slice begins just before the first
  * sample of its attack, or of the pickup that leads to it, and ends where the next begins or where its
@@ -69,8 +91,7 @@ export function suggestSlices(material: CutMaterial, cuts: Percent): Slice[] {
   const fewest = Math.min(Math.max(phrases.length, 1), candidates.length);
   const share = Math.min(Math.max(cuts, 0), 100) / 100;
   const wanted = Math.round(fewest + (candidates.length - fewest) * share ** 1.5);
-  const chosen = [...candidates]
-    .sort((a, b) => b.rank - a.rank || a.onset.time - b.onset.time)
+  const chosen = cutOrder(candidates)
     .slice(0, wanted)
     .map((c) => c.onset)
     .sort((a, b) => a.time - b.time);

@@ -67,6 +67,19 @@ describe('suggested slices', () => {
     );
   });
 
+  it('gives no grace note a slice of its own while there is another place to cut', () => {
+    fc.assert(
+      fc.property(onsetLists, wishes, (onsets, cuts) => {
+        const material = materialOf(onsets);
+        const landings = suggestSlices(material, cuts).map((slice) => slice.landing);
+        const close = landings.some((landing, i) => i > 0 && landing - landings[i - 1] < 0.16);
+        if (!close) return;
+        for (const { landing } of suggestSlices(material, 100))
+          expect(landings.some((chosen) => Math.abs(chosen - landing) < 0.16)).toBe(true);
+      }),
+    );
+  });
+
   it('every landing is an onset and no cut falls within 60 ms after a landing', () => {
     fc.assert(
       fc.property(onsetLists, wishes, (onsets, cuts) => {
