@@ -1,8 +1,10 @@
 import type { Hertz, Samples } from '../math/units.ts';
 import type { Band, BandSignals } from './bands.ts';
+import { type Bridge, bridgePartials } from './bridge.ts';
 import type { Decay } from './decay.ts';
 import { holdPartials } from './held.ts';
 import { raise } from './held-levels.ts';
+import { lookAtJoin } from './join.ts';
 import { lockPhases } from './lock.ts';
 import { Noise } from './noise.ts';
 import { OverlapAdd } from './overlap-add.ts';
@@ -24,6 +26,16 @@ import type { Workspace } from './workspace.ts';
 const crossfade = 0.002;
 /** Fastest natural decay that is followed, in dB a second. */
 const fastest = 30;
+
+/** Seconds after an attack from which on a bridge over it is let go, and when it is gone. */
+const bridged = 0.02;
+const crossed = 0.1;
+
+/**
+ * How partials that are held go on over attacks: turned, with all that lies in their bins, which suits low
+ * ones; or carried on by a bridge beside what begins. Where attacks count most, neither.
+ */
+export type Hold = 'turned' | 'bridged' | 'none';
 
 /** Share of what dies away below which pitch is taken to move. */
 const moving = 0.5;
@@ -64,6 +76,8 @@ interface Run {
   previous: Samples;
   /** Whether nothing was turned yet. */
   plain: boolean;
+  /** What is added to copies until time is bent or it is let go. */
+  bridge: Bridge | undefined;
   /** Whether `last` and `written` hold the frame before this one. */
   known: boolean;
 }
@@ -87,7 +101,7 @@ export class BandVocoder {
     private readonly signals: BandSignals,
     padding: Samples,
     private readonly sampleRate: Hertz,
-    private readonly held: boolean,
+    private readonly hold: Hold,
     workspace: Workspace,
   ) {
     this.padding = padding / band.decimation;
@@ -149,12 +163,17 @@ export class BandVocoder {
     const fraction = shift - Math.round(shift);
     const turns = makeSpectrum(half + 1);
     turns.re.fill(1);
-    const held =
-      !first &&
-      to > from &&
-      this.held &&
-      holdPartials(piece, this.band, signals, padding, framer, turns);
+    const join =
+      first || to === from || this.hold === 'none'
+        ? undefined
+        : lookAtJoin(piece, this.band, signals, padding, framer);
+    const held = join && this.hold === 'turned' && holdPartials(join, turns);
     if (piece.gains) raise(turns, piece.gains);
+    const rate = this.sampleRate / decimation;
+    const bridge =
+      join && this.hold === 'bridged'
+        ? bridgePartials(join, signals, turns, bridged * rate, crossed * rate)
+        : undefined;
     this.sum.open(framer, Math.round(shift), from, to, first ? Number.NEGATIVE_INFINITY : begin);
     return {
       piece,
@@ -167,6 +186,7 @@ export class BandVocoder {
       lastFrame: to === from ? Number.NEGATIVE_INFINITY : Math.floor((to + half - 1) / hop),
       previous: Number.NaN,
       plain: !held && !piece.gains,
+      bridge,
       known: false,
     };
   }
@@ -193,8 +213,9 @@ export class BandVocoder {
     const { previous } = run;
     const even = Number.isNaN(previous) || r - previous === hop;
     run.previous = r;
+    if (run.bridge && u >= run.bridge.end) run.bridge = undefined;
     // Frames with nothing done to them are not taken apart: they are the source itself, moved.
-    if (run.plain && even && !ramp) {
+    if (run.plain && even && !ramp && !run.bridge) {
       sum.copy(u - half, limit - r + half);
       run.known = false;
       return;
@@ -210,6 +231,8 @@ export class BandVocoder {
     }
     this.look(run, r, bench.now);
     if (turning) {
+      // What it added stands in the frame before: the turns go on from there.
+      run.bridge = undefined;
       run.plain = false;
       // Off slope 1 the way up to this frame shows pitch as it is a little later than half-way from the
       // frame before, the way on from that one as much earlier: by turns, so that pitch that moves lags by
@@ -243,6 +266,7 @@ export class BandVocoder {
     signals.lead.forEach((_, p) => {
       if (run.plain) copySpectrum(bench.now[p], written[p]);
       else turn(bench.now[p], turns, written[p]);
+      run.bridge?.addToLead(written[p], p, u - half);
     });
     signals.sources.forEach((strip, p) => {
       if (signals.single) copySpectrum(written[p], work);
@@ -250,6 +274,7 @@ export class BandVocoder {
         framer.analyse(strip, r - half + padding, limit + padding, work);
         if (ramp) turn(work, ramp);
         if (!run.plain) turn(work, turns);
+        run.bridge?.addToSource(work, p, u - half);
       }
       sum.add(work, p, u - half);
     });

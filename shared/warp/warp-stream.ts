@@ -8,13 +8,16 @@ import { decide, type WarpWish } from './decide.ts';
 import type { WarpPlan } from './plan.ts';
 import { type Reader, readerOf, readerOfSum } from './reader.ts';
 import { Strip } from './strip.ts';
-import { BandVocoder } from './vocoder.ts';
+import { BandVocoder, type Hold } from './vocoder.ts';
 import { Workspace } from './workspace.ts';
 
 /** Blocks of the split that stay in memory behind the newest; so far may one band lag behind another. */
 const blocksKept = 8;
 /** Up to this length a take's bands are kept from planning to rendering. */
 const short: Seconds = 24;
+
+/** How each band holds partials over attacks. */
+const holds: readonly Hold[] = ['turned', 'bridged', 'none'];
 
 /** Channels of one part that are rendered as one complex signal. */
 interface Pair {
@@ -114,7 +117,7 @@ export class WarpStream {
           },
           splitter.padding,
           sum.sampleRate,
-          b === 0,
+          holds[b],
           workspace,
         ),
     );

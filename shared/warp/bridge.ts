@@ -1,0 +1,137 @@
+import type { Samples } from '../math/units.ts';
+import type { BandSignals } from './bands.ts';
+import type { Join } from './join.ts';
+import { isPeak } from './lock.ts';
+import { makeSpectrum, powersOf, type Spectrum, setTurn, type Turns } from './spectrum.ts';
+
+/** Share of the strongest partial's power before an attack from which a partial is carried on. */
+const audible = 1e-3;
+/** Bins on each side of a peak that go with it. */
+const reach = 2;
+/** Phases (radians) of result and source that differ by less need no bridge. */
+const aligned = 0.1;
+/** How far (radians) a partial may be after the attack from where it was expected to be the same one. */
+const same = 1;
+/** Most that it may have grown by, and least that may be left of it. */
+const loudest = 1.2;
+const quietest = 0.05;
+
+/** One partial: bins `from` to `to`, what it differs by from the source, and what it does in a hop. */
+interface Carried {
+  readonly from: number;
+  readonly to: number;
+  readonly re: number;
+  readonly im: number;
+  readonly angle: number;
+  /** Natural logarithm of what its level falls by. */
+  readonly fall: number;
+}
+
+/**
+ * Partials that go on under an attack, carried on with the phase that they have in the result: what the
+ * result and the source differ by before the attack is continued, as sines that die away as the
+ * partials do, and added to the copy. Unlike a turn it leaves all that begins at the attack alone. It is
+ * let go smoothly: it counts in full for frames up to `full` and for none from `end` on.
+ */
+export class Bridge {
+  constructor(
+    private readonly partials: readonly Carried[],
+    private readonly lead: readonly Spectrum[],
+    private readonly sources: readonly Spectrum[],
+    private readonly first: Samples,
+    private readonly hop: Samples,
+    private readonly full: Samples,
+    readonly end: Samples,
+  ) {}
+
+  /** Adds what it has of pair `p` of the sum to a frame that begins at `at`. */
+  addToLead(frame: Spectrum, p: number, at: Samples): void {
+    this.add(frame, this.lead[p], at);
+  }
+
+  /** The same of a pair that is rendered. */
+  addToSource(frame: Spectrum, p: number, at: Samples): void {
+    this.add(frame, this.sources[p], at);
+  }
+
+  private add(frame: Spectrum, from: Spectrum, at: Samples): void {
+    const { re, im } = frame;
+    const { re: xr, im: xi } = from;
+    const size = re.length;
+    const hops = (at - this.first) / this.hop;
+    const centre = at + size / 2;
+    const left = Math.max(0, Math.min(1, (this.end - centre) / (this.end - this.full)));
+    for (const partial of this.partials) {
+      const gain = left * Math.exp(-partial.fall * hops);
+      const cos = Math.cos(partial.angle * hops) * gain;
+      const sin = Math.sin(partial.angle * hops) * gain;
+      const c = partial.re * cos - partial.im * sin;
+      const s = partial.re * sin + partial.im * cos;
+      for (let k = partial.from, m = size - k; k < partial.to; k++, m--) {
+        re[k] += xr[k] * c - xi[k] * s;
+        im[k] += xr[k] * s + xi[k] * c;
+        re[m] += xr[m] * c + xi[m] * s;
+        im[m] += xi[m] * c - xr[m] * s;
+      }
+    }
+  }
+}
+
+/**
+ * The bridge over a piece's attack, if anything needs one. A partial is carried on if the frame after the
+ * attack shows it where its frequency (from two frames before) has taken it; between the two frames it
+ * is then known to a fraction of a turn. What is new or hidden at a partial's place starts as recorded.
+ *
+ * @param turns that the piece begins with: their lengths are the levels of what is held
+ * @param full band samples after the attack from which on it is let go
+ * @param end band samples after the attack when it is gone
+ */
+export function bridgePartials(
+  join: Join,
+  { lead, sources, single }: BandSignals,
+  turns: Turns,
+  full: Samples,
+  end: Samples,
+): Bridge | undefined {
+  const { at, size, before, after, sounding } = join;
+  const hop = size / 4;
+  const half = size / 2;
+  const was = new Float64Array(half + 1);
+  powersOf(before, was);
+  const top = was.reduce((most, p) => Math.max(most, p), 0);
+  let earlier: readonly Spectrum[] | undefined;
+  const found = makeSpectrum(1);
+  const partials: Carried[] = [];
+  let free = 1;
+  for (let k = 2; k < half - 2; k++) {
+    if (was[k] <= top * audible || !isPeak(was, k)) continue;
+    setTurn(before, sounding, k, found, 0);
+    const level = Math.sqrt(turns.re[k] ** 2 + turns.im[k] ** 2);
+    const re = (found.re[0] - 1) * level;
+    const im = found.im[0] * level;
+    if (re * re + im * im < (aligned * level) ** 2) continue;
+    earlier ??= join.look(lead, -size - hop);
+    setTurn(earlier, before, k, found, 0);
+    const nominal = (Math.PI / 2) * k;
+    const advance = nominal + wrapped(Math.atan2(found.im[0], found.re[0]) - nominal);
+    setTurn(before, after, k, found, 0, quietest, loudest);
+    const off = wrapped(Math.atan2(found.im[0], found.re[0]) - 4 * advance);
+    const kept = Math.sqrt(found.re[0] ** 2 + found.im[0] ** 2);
+    if (Math.abs(off) >= same || kept >= loudest * 0.999) continue;
+    const from = Math.max(free, k - reach);
+    free = k + reach + 1;
+    partials.push({
+      from,
+      to: free,
+      re,
+      im,
+      angle: advance + off / 4,
+      fall: -Math.log(kept) / 4,
+    });
+  }
+  if (partials.length === 0) return undefined;
+  const own = single ? before : join.look(sources, -size);
+  return new Bridge(partials, before, own, at - size, hop, at + full, at + end);
+}
+
+const wrapped = (angle: number): number => angle - 2 * Math.PI * Math.round(angle / (2 * Math.PI));

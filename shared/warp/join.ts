@@ -1,0 +1,56 @@
+import type { Samples } from '../math/units.ts';
+import type { Band, BandSignals } from './bands.ts';
+import type { Piece } from './plan.ts';
+import { type Framer, fractionRamp, makeSpectrum, type Spectrum, turn } from './spectrum.ts';
+import type { Strip } from './strip.ts';
+
+/** What sounds where a piece begins: one frame of the source on each side of its attack, and the result before it. */
+export interface Join {
+  /** Position of the attack in the result, in band samples. */
+  readonly at: Samples;
+  readonly size: Samples;
+  /** Of the sum, pair by pair of channels. */
+  readonly before: readonly Spectrum[];
+  readonly after: readonly Spectrum[];
+  /** What stands in the result where `before` would lie if the piece had begun earlier. */
+  readonly sounding: readonly Spectrum[];
+  /** The source as the piece moves it, one frame from `at + offset` on. */
+  look(strips: readonly Strip[], offset: Samples): Spectrum[];
+}
+
+export function lookAtJoin(
+  piece: Piece,
+  band: Band,
+  { lead, outputs, shares }: BandSignals,
+  padding: Samples,
+  framer: Framer,
+): Join {
+  const { size } = framer;
+  const at = Math.floor(piece.out / band.decimation);
+  const exact = (piece.source - piece.out) / band.decimation;
+  const shift = Math.round(exact);
+  const ramp = fractionRamp(size, exact - shift);
+  const none = Number.POSITIVE_INFINITY;
+  const look = (strips: readonly Strip[], offset: Samples) =>
+    strips.map((pair) => {
+      const spectrum = makeSpectrum(size);
+      framer.analyse(pair, at + shift + offset + padding, none, spectrum);
+      turn(spectrum, ramp);
+      return spectrum;
+    });
+  const sounding = lead.map(() => makeSpectrum(size));
+  const work = makeSpectrum(size);
+  outputs.forEach((pair, p) => {
+    framer.analyse(pair, at - size + padding, none, work);
+    for (const { pair: q, bothSides } of shares[p].pairs) {
+      const sum = sounding[q];
+      // What is real becomes real and imaginary alike.
+      const side = bothSides ? 1 : 0;
+      for (let i = 0; i < size; i++) {
+        sum.re[i] += work.re[i] - side * work.im[i];
+        sum.im[i] += work.im[i] + side * work.re[i];
+      }
+    }
+  });
+  return { at, size, before: look(lead, -size), after: look(lead, 0), sounding, look };
+}
