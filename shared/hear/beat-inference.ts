@@ -215,7 +215,7 @@ export function inferPath(
     times: [...locked.slice(0, before), ...path.times],
     sounding: [...locked.slice(0, before).map(() => true), ...path.sounding],
   };
-  placeSilent(whole, locked.length, onsets, lesson.patterns.rates, tuning);
+  placeSilent(whole, locked.length, onsets, tuning.silentWeight);
   if (tuning.reach > 0) centreInClusters(whole, locked.length, set, onsets, odds, tuning);
   const steady = 1 / (1 + (lesson.tempo.freedom / tuning.smoothFreedom) ** 3);
   smoothBeats(whole.times, locked.length, set, onsets, tuning.smooth * steady);

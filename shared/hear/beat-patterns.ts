@@ -10,8 +10,6 @@ export type Mask = number;
 export interface PatternModel {
   /** Natural log of the likelihood of each mask. */
   readonly logs: Float64Array;
-  /** Share of beats with an onset in each inner part. */
-  readonly rates: Float64Array;
   /** How much it counts. */
   readonly weight: number;
 }
@@ -54,7 +52,6 @@ export function learnPatterns(masks: readonly Mask[], tuning: Tuning): PatternMo
   const known = total / (total + tuning.patternHalf);
   return {
     logs,
-    rates,
     weight: tuning.patternWeight + (tuning.patternWeightKnown - tuning.patternWeight) * known,
   };
 }

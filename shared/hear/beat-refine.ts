@@ -1,6 +1,7 @@
 import type { Seconds } from '../math/units.ts';
 import { indexFrom } from './beat-search.ts';
-import { PARTS, type Tuning } from './beat-tuning.ts';
+import { beatsInside } from './beat-silent.ts';
+import type { Tuning } from './beat-tuning.ts';
 
 /** Steps to either side in which a beat is moved in its cluster. */
 const STEPS = 18;
@@ -12,92 +13,32 @@ export interface Path {
 }
 
 /**
- * Moves beats that no onset carries to where the tempo and the onsets around them put them. Between
- * two sounding beats the interval changes at an even rate from the one before to the one after; each
- * beat is then moved a little so that the onsets in the beats on either side fall where onsets fall.
+ * Puts beats that no onset carries where the tempo on either side and the onsets around them say.
  *
  * @param first the first beat that may be moved
- * @param rates share of beats with an onset in each inner part of the beat
+ * @param weight 0 leaves them even, 1 moves them all the way
  */
 export function placeSilent(
-  path: Path,
+  { times, sounding }: Path,
   first: number,
   onsets: Float64Array,
-  rates: ArrayLike<number>,
-  tuning: Tuning,
+  weight: number,
 ): void {
-  const { times, sounding } = path;
   for (let i = Math.max(1, first); i < times.length - 1; i++) {
     if (sounding[i]) continue;
     const a = i - 1;
     let b = i;
     while (b < times.length - 1 && !sounding[b]) b++;
-    const parts = b - a;
-    const even = (times[b] - times[a]) / parts;
-    const before = a > 0 ? times[a] - times[a - 1] : even;
-    const after = b + 1 < times.length && sounding[b + 1] ? times[b + 1] - times[b] : even;
-    const clamp = (x: number) => Math.max(-0.5, Math.min(0.5, x));
-    const from = clamp(Math.log(before / even)) * tuning.curve;
-    const until = clamp(Math.log(after / even)) * tuning.curve;
-    const lengths = Array.from({ length: parts }, (_, m) =>
-      Math.exp(from + ((until - from) * (m + 1)) / (parts + 1)),
-    );
-    const sum = lengths.reduce((total, x) => total + x, 0);
-    let at = times[a];
-    for (let m = 0; m < parts - 1; m++) {
-      at += (lengths[m] / sum) * (times[b] - times[a]);
-      times[a + 1 + m] = at;
-    }
-    if (tuning.fitWeight > 0)
-      for (let m = a + 1; m < b; m++) times[m] = fitted(times, m, onsets, rates, tuning);
+    const gap = {
+      start: times[a],
+      end: times[b],
+      parts: b - a,
+      before: a > 0 ? times[a] - times[a - 1] : undefined,
+      after: sounding[b + 1] ? times[b + 1] - times[b] : undefined,
+    };
+    for (const [m, time] of beatsInside(onsets, gap, weight).entries()) times[i + m] = time;
     i = b;
   }
-}
-
-/** Where the onsets around a silent beat put it, at most a quarter of a beat from where it was. */
-function fitted(
-  times: readonly Seconds[],
-  index: number,
-  onsets: Float64Array,
-  rates: ArrayLike<number>,
-  tuning: Tuning,
-): Seconds {
-  const [last, here, next] = [times[index - 1], times[index], times[index + 1]];
-  const inside: Seconds[] = [];
-  for (const onset of onsets) if (onset > last + 0.03 && onset < next - 0.03) inside.push(onset);
-  if (inside.length === 0) return here;
-  const width = 0.25 * Math.min(here - last, next - here);
-  let best = -Infinity;
-  let bestAt = here;
-  for (let step = -8; step <= 8; step++) {
-    const at = here + (step / 8) * width;
-    const moved = Math.log((at - last) / (here - last));
-    const other = Math.log((next - at) / (next - here));
-    let worth = -(moved * moved + other * other) / (2 * tuning.fitSpread ** 2);
-    for (const onset of inside) {
-      const early = onset < at;
-      const length = early ? at - last : next - at;
-      const phase = (onset - (early ? last : at)) / length;
-      worth += tuning.fitWeight * Math.log(density(phase, length, rates));
-    }
-    if (worth > best) {
-      best = worth;
-      bestAt = at;
-    }
-  }
-  return bestAt;
-}
-
-/** How likely onsets are at a place inside the beat. */
-function density(phase: number, length: Seconds, rates: ArrayLike<number>): number {
-  let sum = 0.05;
-  const wide = 0.025 / length;
-  for (let part = 0; part <= PARTS; part++) {
-    const rate = part === 0 || part === PARTS ? 0.1 : rates[part - 1];
-    const z = (phase - part / PARTS) / wide;
-    if (z > -3 && z < 3) sum += rate * Math.exp(-0.5 * z * z);
-  }
-  return sum;
 }
 
 /**

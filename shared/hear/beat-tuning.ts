@@ -63,11 +63,8 @@ export const TUNING = {
   passageLittle: 2,
   passageBeat: 1.2,
   passagePlace: 0.4,
-  /** How much the tempo on either side bends where silent beats are put. */
-  curve: 0.1,
-  /** How much onsets around a silent beat move it, and the spread of that move in log interval. */
-  fitWeight: 0.3,
-  fitSpread: 0.14,
+  /** How much silent beats move from even to where the network hears them. */
+  silentWeight: 1,
   /** Onsets this close to a beat count as the same moment; what moving so far costs; odds of the beat's own onset. */
   reach: 0.035,
   reachCost: 0.3,
@@ -97,8 +94,7 @@ export const STEADY = {
   patternWeightKnown: 0.68,
   freedomHalf: 4.3,
   likeBeat: 6.5,
-  curve: 0.19,
-  fitWeight: 0.2,
+  silentWeight: 0,
   reach: 0,
   smooth: 1,
   smoothFreedom: 0.12,

@@ -10,7 +10,7 @@
  * times one minus beat F. Three pieces of four are fitted, the fourth tells how far it carries.
  * The constants that are there come from an earlier state of this recipe (about 200 core minutes, 78 pieces
  * of this sort and of the kind `smallSession` makes, a population of 32); those of `STEADY` were set by hand,
- * and so were `salienceWeight`, `freedom`, `curve`, `fitWeight` and what concerns rhythm, one at a time, when the
+ * and so were `salienceWeight`, `freedom`, `silentWeight` and what concerns rhythm, one at a time, when the
  * networks came (on the development set and 72 pieces of these sorts that they had not been taught on).
  */
 import { parseArgs } from 'node:util';

@@ -3,7 +3,7 @@
  *
  *   npx tsx tests/bench/fit-next-beat.ts
  *
- * It records lessons of tests/perform and practice pieces (beats/practice.ts) that none of the other networks was
+ * It records lessons of tests/perform and practice pieces (beats/lesson-rounds.ts) that none of the other networks was
  * taught on, none of them of the development or check sets. Each is learned from as it was heard, and once or
  * twice as it might have been heard at another tempo (beats/varied-piece.ts). The scripted person corrects each, as
  * the beats stand, with and without the network that is there already, since that leads to other fixes; and by another
@@ -22,34 +22,15 @@ import { fixBeats, heardAfter, startBeats } from '../../shared/hear/beat-fixes.t
 import { describeNext, MOST_NEXT, NEXT_INPUTS } from '../../shared/hear/beat-next.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import { nextFix } from '../metrics/correcting-person.ts';
-import type { Session } from '../perform/record.ts';
-import { lesson } from '../perform/sets.ts';
 import { countedBeats, countings } from './beats/counted.ts';
 import { BEATS_CACHE, type HeardPiece, heardPiece } from './beats/heard-piece.ts';
+import { lessonRound, ROUNDS } from './beats/lesson-rounds.ts';
 import { packed } from './beats/packed.ts';
 import { latticeOf } from './beats/path-lattice.ts';
-import { practicePiece } from './beats/practice.ts';
 import { variedPiece } from './beats/varied-piece.ts';
-
-/** The first of the pieces, and how many rounds of ten there are. */
-const FIRST = 401;
-const ROUNDS = 66;
 
 /** So many rounds are heard varied twice, the others once. */
 const TWICE = 24;
-
-function sessionsOf(round: number): Session[] {
-  const one = FIRST + round;
-  const [two, three] = [FIRST + 2 * round, FIRST + 3 * round];
-  return [
-    ...[three, three + 1, three + 2].map((number) => practicePiece('piano', number)),
-    ...[two, two + 1].map((number) => lesson('piano', number)),
-    practicePiece('trio', one),
-    lesson('trio', one),
-    ...[two, two + 1].map((number) => practicePiece('extreme', number)),
-    lesson('extreme', one),
-  ];
-}
 
 const path = (end: string) => join(BEATS_CACHE, `next.${end}`);
 const rows = openSync(path('inputs'), 'w');
@@ -92,7 +73,7 @@ function keepLattices(
 
 for (let round = 0; round < ROUNDS; round++) {
   const variations = round < TWICE ? [0, 1, 2] : [0, 3];
-  for (const [i, session] of sessionsOf(round).entries()) {
+  for (const [i, session] of lessonRound(round).entries()) {
     const heard = heardPiece(session);
     const number = round * 10 + i;
     const apart = number % 8 === 7;

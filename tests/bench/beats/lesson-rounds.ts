@@ -1,0 +1,21 @@
+import type { Session } from '../../perform/record.ts';
+import { lesson } from '../../perform/sets.ts';
+import { practicePiece } from './practice.ts';
+
+/** The first of the pieces, and how many rounds of ten there are. */
+const FIRST = 401;
+export const ROUNDS = 66;
+
+/** Pieces that the networks of onsets and intervals were not taught on, for those that build on them. */
+export function lessonRound(round: number): Session[] {
+  const one = FIRST + round;
+  const [two, three] = [FIRST + 2 * round, FIRST + 3 * round];
+  return [
+    ...[three, three + 1, three + 2].map((number) => practicePiece('piano', number)),
+    ...[two, two + 1].map((number) => lesson('piano', number)),
+    practicePiece('trio', one),
+    lesson('trio', one),
+    ...[two, two + 1].map((number) => practicePiece('extreme', number)),
+    lesson('extreme', one),
+  ];
+}
