@@ -46,8 +46,12 @@ export function mouseHand({ mouse, keyboard }: Page): Hand {
 
 export async function finger(page: Page): Promise<Hand> {
   const session: CDPSession = await page.context().newCDPSession(page);
-  const touch = (type: 'touchStart' | 'touchMove' | 'touchEnd', at?: Point) =>
-    session.send('Input.dispatchTouchEvent', { type, touchPoints: at ? [{ ...at, id: 0 }] : [] });
+  const touch = (type: 'touchStart' | 'touchMove' | 'touchEnd', at?: Point, when?: Date) =>
+    session.send('Input.dispatchTouchEvent', {
+      type,
+      touchPoints: at ? [{ ...at, id: 0 }] : [],
+      timestamp: when && when.getTime() / 1000,
+    });
   const move = async (from: Point, to: Point) => {
     for (let i = 1; i <= 6; i++)
       await touch('touchMove', {
@@ -63,9 +67,13 @@ export async function finger(page: Page): Promise<Hand> {
   };
   return {
     press: ({ x, y }) => page.touchscreen.tap(x, y),
-    twice: async ({ x, y }) => {
-      await page.touchscreen.tap(x, y);
-      await page.touchscreen.tap(x, y);
+    // A tenth of a second apart by the events' clock, however busy the machine is.
+    twice: async (at) => {
+      const first = Date.now();
+      for (const after of [0, 100]) {
+        await touch('touchStart', at, new Date(first + after));
+        await touch('touchEnd', undefined, new Date(first + after + 30));
+      }
     },
     drag: async (from, to) => {
       await touch('touchStart', from);
