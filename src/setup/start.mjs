@@ -1,8 +1,8 @@
 import { spawn } from 'node:child_process';
 import { readdirSync, statSync } from 'node:fs';
 import { join } from 'node:path';
+import { serveAtHome } from './home-address.mjs';
 import { home, install, run } from './install.mjs';
-import { serve } from './serve.mjs';
 
 /** Newest change below a path, in milliseconds. */
 function newest(path) {
@@ -46,6 +46,11 @@ if (built < changed) {
   const status = run('npm', ['run', '--silent', 'build']);
   if (status !== 0) process.exit(status);
 }
-const { address } = await serve(join(home, 'dist', 'page'), Number(process.env.PORT ?? 0));
-console.log(`Unclicked is at ${address} (only on this machine; Ctrl+C ends it).`);
-openInBrowser(address);
+try {
+  const { address, words } = await serveAtHome(join(home, 'dist', 'page'), process.env.PORT);
+  console.log(words);
+  openInBrowser(address);
+} catch (error) {
+  console.error(error.message);
+  process.exit(1);
+}

@@ -1,0 +1,8 @@
+import type { Server } from 'node:http';
+
+export const homePort: number;
+export function serveAtHome(
+  folder: string,
+  chosen: string | undefined,
+  usual?: number,
+): Promise<{ server: Server | null; address: string; words: string }>;
