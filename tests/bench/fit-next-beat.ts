@@ -13,6 +13,8 @@
  * they are: without the network everything is as before. Needs fluidsynth, a python3 with numpy and a C compiler;
  * about 35 minutes on one core, a third of it for the recordings. The network that was there before, which led to a part
  * of the lessons, was taught by the same recipe on 9100 lattices of the same pieces, not varied, none of its own leading.
+ * The weights that are there were made by these steps one after the other, with the lattices in another order, and before
+ * fit-silent-beats.ts placed silent beats.
  */
 import { spawnSync } from 'node:child_process';
 import { closeSync, openSync, readFileSync, writeFileSync, writeSync } from 'node:fs';
