@@ -40,8 +40,12 @@ const spacing = [0.03, 0.015, 0.006];
 const leastRise = [0, 2, 2];
 /** How much has to be new in a band (see `Newness`); hiss is always new, so not in the high one. */
 const leastNew = [0.3, 0.1, 0];
-/** From which steadiness on the low band's window is doubled; below which its and the middle one's are halved if sound is sustained. */
+/**
+ * From which steadiness on the low band's window is doubled, and the same where partials are crowded; below
+ * which its and the middle one's are halved if sound is sustained.
+ */
 const steadyFrom = 0.99;
+const denseFrom = 0.96;
 const movingBelow = 0.97;
 /** From which share of crowded partials on (see `crowding`) windows are not halved, as long as not all is on the move: noise is crowded too. */
 const tooCrowded = 0.5;
@@ -246,8 +250,10 @@ class BandPlanner {
     const decay = { ...measured, share: measured.share * still };
     const shortest = Math.min(z.source - a.source, z.out - a.out) / band.decimation;
     let window = band.window;
-    if (index === 0 && least > steadyFrom && unmoved(vibrato) === 1) window *= 2;
-    const blurred = crowded >= tooCrowded && still > 0;
+    const dense = crowded >= tooCrowded;
+    if (index === 0 && least > (dense ? denseFrom : steadyFrom) && unmoved(vibrato) === 1)
+      window *= 2;
+    const blurred = dense && still > 0;
     if (index < 2 && least < movingBelow && decay.share < 0.5 && !blurred) window /= 2;
     while (window > 64 && window * 1.25 > shortest) window /= 2;
     this.pieces.push({
