@@ -24,26 +24,41 @@ export const headers = {
   'Referrer-Policy': 'no-referrer',
 };
 
+/** The file that an address asks for, or null: what is no address or leads out of the folder asks for none. */
+function fileAt(folder, url) {
+  try {
+    const path = decodeURIComponent(new URL(url, 'http://local').pathname);
+    const file = normalize(join(folder, path.endsWith('/') ? `${path}index.html` : path));
+    const inside = file.startsWith(folder + sep);
+    return inside && statSync(file, { throwIfNoEntry: false })?.isFile() ? file : null;
+  } catch {
+    return null;
+  }
+}
+
 /**
  * Serves the files of one folder on this machine alone (127.0.0.1). Port 0 takes a free one.
  * Resolves to the server and its address.
  */
 export function serve(folder, port = 0) {
   const server = createServer((request, response) => {
-    const path = decodeURIComponent(new URL(request.url ?? '/', 'http://local').pathname);
-    const file = normalize(join(folder, path.endsWith('/') ? `${path}index.html` : path));
-    const found =
-      file.startsWith(folder + sep) && statSync(file, { throwIfNoEntry: false })?.isFile();
-    if (!found) {
-      response.writeHead(404, headers).end('Not here.');
+    const missing = () => response.writeHead(404, headers).end('Not here.');
+    const file = fileAt(folder, request.url ?? '/');
+    if (file === null) {
+      missing();
       return;
     }
-    response.writeHead(200, {
-      ...headers,
-      'Content-Type': types[extname(file)] ?? 'application/octet-stream',
-      'Cache-Control': 'no-cache',
-    });
-    createReadStream(file).pipe(response);
+    // A build may take the file away at any moment.
+    createReadStream(file)
+      .once('error', () => (response.headersSent ? response.destroy() : missing()))
+      .once('open', function () {
+        response.writeHead(200, {
+          ...headers,
+          'Content-Type': types[extname(file)] ?? 'application/octet-stream',
+          'Cache-Control': 'no-cache',
+        });
+        this.pipe(response);
+      });
   });
   return new Promise((resolve, reject) => {
     server.once('error', reject);

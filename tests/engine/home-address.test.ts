@@ -1,5 +1,5 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { createServer, type Server } from 'node:http';
+import { createServer, request, type Server } from 'node:http';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
@@ -57,6 +57,29 @@ describe('the address of the page', () => {
     expect(new URL(address).port).not.toBe(String(port));
     expect(await (await fetch(address)).text()).toContain('Unclicked');
     expect(words).toContain(`those made at http://127.0.0.1:${port}/ are not seen here`);
+  });
+
+  it('gives what is in the folder and nothing else, whatever is asked', async () => {
+    const { address } = await start('0');
+    /** The answer to a path as it stands: what a browser would tidy up is sent, too. */
+    const asked = (path: string) =>
+      new Promise<number | undefined>((answered, failed) => {
+        const { hostname, port } = new URL(address);
+        request({ hostname, port, path }, (answer) => answered(answer.resume().statusCode))
+          .on('error', failed)
+          .end();
+      });
+    for (const path of ['/', '/index.html', '/?a=b'])
+      expect([path, await asked(path)]).toEqual([path, 200]);
+    for (const path of [
+      '/none.js',
+      '/%E0%A4%A',
+      '//',
+      '/../../etc/passwd',
+      '/%2e%2e/%2e%2e/etc/hosts',
+    ])
+      expect([path, await asked(path)]).toEqual([path, 404]);
+    expect(await asked('/')).toBe(200);
   });
 
   it('is refused with a sentence where a named port is taken or is none', async () => {
