@@ -6,6 +6,15 @@ import type { Reader } from './reader.ts';
 
 /** How long (s) before its power shows a copied sound begins: half a short window, less where it is soft. */
 const ahead = 0.002;
+/**
+ * How far (ms) before its flux is at its peak an attack may begin, and down to which share of that: most
+ * rise at once, but some go on and on, as soft hammers under a louder one do.
+ */
+const atOnce = { within: 4, share: 0.25 };
+const onAndOn = { within: 8, share: 0.6 };
+/** What lies so close (ms) after another attack is never moved back far: it may be the other's. */
+const another = 20;
+
 /** An attack that the warp keeps as recorded, in samples of the source. */
 export interface Attack {
   /** Where the copied sound begins: a little before anything of the attack is heard. */
@@ -77,8 +86,8 @@ export function shortFrames(reader: Reader, bands: readonly Band[], progress?: P
 
 /**
  * Finds every attack worth keeping verbatim: peaks of the log-compressed positive flux of short power
- * frames over a local threshold, each moved back to where its rise begins (at most 4 ms). Levels count
- * in relation to the loudest frame, so gain moves nothing.
+ * frames over a local threshold, each moved back to where its rise begins (4 ms at most, or 8 where the
+ * flux stays near its peak for so long). Levels count in relation to the loudest frame, so gain moves nothing.
  *
  * @param frames of the sum of all inputs
  */
@@ -118,6 +127,7 @@ export function findAttacks(frames: Frames, reader: Reader): Attack[] {
   const around = Math.round(60 * ms);
   const near = Math.max(2, Math.round(5 * ms));
   const attacks: Attack[] = [];
+  let last = Number.NEGATIVE_INFINITY;
   for (let f = 1; f < count; f++) {
     const value = flux[f];
     if (value < 0.02) continue;
@@ -134,8 +144,10 @@ export function findAttacks(frames: Frames, reader: Reader): Attack[] {
     const threshold = 0.025 + 1.5 * (sum / n);
     if (value < threshold) continue;
     let begin = f;
-    const most = Math.round(4 * ms);
-    while (begin > 0 && f - begin < most && flux[begin - 1] > value / 4) begin--;
+    for (const { within, share } of f - last > another * ms ? [atOnce, onAndOn] : [atOnce])
+      while (begin > 0 && f - begin < Math.round(within * ms) && flux[begin - 1] > value * share)
+        begin--;
+    last = f;
     const seen = begin * hop;
     const first = firstHeard(reader, seen, f * hop);
     const start = Math.max(0, Math.round(begin * hop - ahead * sampleRate));

@@ -24,4 +24,17 @@ describe('findAttacks', () => {
     for (const at of [0.5, 0.508])
       expect(starts.some((start) => Math.abs(start - at) < 0.004)).toBe(true);
   });
+
+  it('begins before a sound that goes on and on rising', () => {
+    const slow = Float32Array.from({ length: rate }, (_, i) =>
+      [300, 520, 900, 1600, 2800, 4700, 7000, 9500].reduce((sum, hertz, k) => {
+        const t = i / rate - 0.5 - 0.0016 * k;
+        const level = 0.02 * 1.2 ** k * Math.min(1, t * 500) * Math.exp(-8 * t);
+        return t < 0 ? sum : sum + level * Math.sin(2 * Math.PI * hertz * t);
+      }, 0),
+    );
+    const [{ start }] = attacksOf(slow);
+    expect(start / rate).toBeLessThan(0.5);
+    expect(start / rate).toBeGreaterThan(0.496);
+  });
 });
