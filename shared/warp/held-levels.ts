@@ -3,11 +3,19 @@ import type { Band } from './bands.ts';
 import { Framer, makeSpectrum, powersOf, type Spectrum } from './spectrum.ts';
 import type { Strip } from './strip.ts';
 import type { Knot } from './time-plan.ts';
+import { UsualFall } from './usual-fall.ts';
 
 /** Bins on each side over which powers are summed: between them a partial counts as one. */
 const reach = 2;
-/** For how long (s) sound counts as still, besides what was measured of it: a fall over so short a time may be chance. */
-const doubt: Seconds = 0.2;
+/**
+ * For how long (s) sound counts as falling as is usual, besides what was measured of it: a fall over so short a
+ * time may be chance.
+ */
+const doubt: Seconds = 0.5;
+/** Share of the usual fall that it counts for: what is held is older than most of what was measured, and falls slower. */
+const older: Share = 0.7;
+/** Time (s) from which a fall can be measured. */
+const shortest: Seconds = 0.02;
 /** Fastest fall (dB a second) that is believed. */
 const fastest = 25;
 /** Share of what is expected that is made up: two notes in one bin fall and rise by chance as well. */
@@ -29,14 +37,15 @@ export interface Around {
  * Levels of what sounds on when something new begins. A piece that was shortened is farther on in the
  * source than in the result, so what is held has died away too far, and one that was drawn out not far
  * enough. How fast each part of the spectrum falls is measured from one attack to just before the next,
- * for as long as the same sound goes on; what the two times differ by is made up for by a gain that goes
- * on from piece to piece. Where an attack brings new sound the gain counts for the old one's share alone.
+ * for as long as the same sound goes on; where that is short, the fall that is usual at that frequency says
+ * the rest. What the two times differ by is made up for by a gain that goes on from piece to piece. Where an attack brings new sound the gain counts for the old one's share alone.
  * A plan's decision: it knows nothing of the result.
  */
 export class HeldLevels {
   private readonly framer: Framer;
   private readonly spectra: Spectrum[];
   private readonly power: Float64Array;
+  private readonly usual: UsualFall;
   /** Bin by bin: what is still to be made up for (dB), by how much what sounds has fallen so far, and in what time. */
   private readonly gain: Float64Array;
   private readonly fall: Float64Array;
@@ -57,6 +66,7 @@ export class HeldLevels {
     this.spectra = lead.map(() => makeSpectrum(band.window));
     const bins = band.window / 2 + 1;
     this.power = new Float64Array(bins);
+    this.usual = new UsualFall(bins);
     this.gain = new Float64Array(bins);
     this.fall = new Float64Array(bins);
     this.time = new Float64Array(bins);
@@ -76,21 +86,22 @@ export class HeldLevels {
    * @param dying share of what dies away by itself in the piece that ends
    */
   next(a: Knot, z: Knot, { before, after }: Around, dying: Share): Float32Array | undefined {
-    const { band, framer, gain, fall, time, last, sampleRate } = this;
+    const { band, framer, usual, gain, fall, time, last, sampleRate } = this;
     const long = (z.source - a.source) / sampleRate;
     const lag = long - (z.out - a.out) / sampleRate;
     const measured = long - (framer.size * band.decimation) / sampleRate;
     let top = 0;
     for (let k = 0; k < before.length; k++) top = Math.max(top, before[k], after[k]);
+    if (last && measured > shortest) usual.take(last, before, measured);
     const gains = new Float32Array(before.length);
     let most = 0;
     for (let k = 0; k < before.length; k++) {
       const sounds = before[k] > top * silent;
-      if (sounds && last && measured > 0.02 && last[k] > 0) {
+      if (sounds && last && measured > shortest && last[k] > 0) {
         fall[k] += 10 * Math.log10(last[k] / before[k]);
         time[k] += measured;
       }
-      const rate = fall[k] / (time[k] + doubt);
+      const rate = (fall[k] + doubt * older * usual.rates[k]) / (time[k] + doubt);
       const missing = Math.max(0, Math.min(fastest, rate)) * lag * dying * believed;
       const wanted = Math.max(-farthest, Math.min(farthest, gain[k] + missing));
       const old = sounds ? Math.min(1, before[k] / after[k]) : 0;
