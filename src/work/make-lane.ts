@@ -33,7 +33,8 @@ function indexNear(beats: readonly Beat[], time: Seconds): number {
 
 /**
  * A straight loop of a stretch: from the beat nearest its start (the one, where a one is as near as half a
- * bar), in whole bars, at its own rounded median tempo. Null where fewer than two beats are known there.
+ * bar), in whole bars, at its own rounded median tempo. Nothing after the stretch is in it. Null where fewer
+ * than two beats are known there.
  */
 export function suggestStraight(
   beats: readonly Beat[],
@@ -52,8 +53,10 @@ export function suggestStraight(
     }
   }
   const last = Math.max(indexNear(beats, until), first + 1);
-  const bars = Math.min(Math.max(Math.round((last - first) / beatsPerBar), 1), 64);
-  const end = Math.min(first + bars * beatsPerBar, beats.length - 1);
+  // Half a bar over is left out, so that the loop closes on sound; more makes a bar more.
+  const bars = Math.min(Math.max(Math.ceil((last - first) / beatsPerBar - 0.5), 1), 64);
+  // A bar that the stretch leaves unfinished rings out: what comes next in the take is other music.
+  const end = Math.min(first + bars * beatsPerBar, last);
   const start = beats[first];
   const stop = beats[end];
   if (!start || !stop || stop.time <= start.time) return null;

@@ -31,6 +31,16 @@ describe('a straight lane', () => {
     expect(suggested?.settings).toMatchObject({ bars: 2, beatsPerBar: 4, bpm: 99 });
   });
 
+  it('takes nothing of what comes after it into an unfinished bar', () => {
+    const beats = slowingBeats(40, 4);
+    const until = (last: number) =>
+      suggestStraight(beats, beats[0]?.time ?? 0, beats[last]?.time ?? 0);
+    expect(until(7)?.settings.bars).toBe(2);
+    expect(until(7)?.source).toMatchObject({ until: beats[7]?.time });
+    expect(until(6)?.settings.bars).toBe(1);
+    expect(until(6)?.source).toMatchObject({ until: beats[4]?.time });
+  });
+
   it('knows the metre by majority and is none without beats', () => {
     expect(metreOf(slowingBeats(20, 3))).toBe(3);
     expect(metreOf([])).toBe(4);
