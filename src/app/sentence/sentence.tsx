@@ -168,10 +168,12 @@ export function Sentence() {
               <Show when={actions.returns().length > 0}>
                 <Deed words="choose its returns too" do={actions.chooseReturns} />
               </Show>
-              <span class="note">fill row</span>
-              {[1, 2, 3, 4].map((row) => (
-                <Deed words={String(row)} do={() => actions.fillRow(row - 1)} />
-              ))}
+              <span class="kept">
+                <span class="note">fill row</span>
+                {[1, 2, 3, 4].map((row) => (
+                  <Deed words={String(row)} do={() => actions.fillRow(row - 1)} />
+                ))}
+              </span>
             </>,
           )}
         </Match>
