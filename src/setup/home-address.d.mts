@@ -1,6 +1,5 @@
 import type { Server } from 'node:http';
 
-export const homePort: number;
 export function serveAtHome(
   folder: string,
   chosen: string | undefined,

@@ -1,7 +1,7 @@
 import { serve } from './serve.mjs';
 
 /** A browser keeps projects by address, so the page is always at the same one. */
-export const homePort = 8625;
+const homePort = 8625;
 
 /** True where this page answers at an address already. */
 async function isOurs(address) {

@@ -47,7 +47,10 @@ if (built < changed) {
   if (status !== 0) process.exit(status);
 }
 try {
-  const { address, words } = await serveAtHome(join(home, 'dist', 'page'), process.env.PORT);
+  const { address, words } = await serveAtHome(
+    join(home, 'dist', 'page'),
+    process.env.PORT || undefined,
+  );
   console.log(words);
   openInBrowser(address);
 } catch (error) {
