@@ -64,27 +64,30 @@ export function describeSilent(
 let net: Perceptron | undefined;
 
 /**
- * How much later than an even tempo would put it each beat inside a gap comes, as the network hears it that
- * tests/bench/fit-silent-beats.ts taught.
+ * Where the beats inside a gap lie: each as much later than an even tempo would put it as the network hears
+ * that tests/bench/fit-silent-beats.ts taught. Where more beats are missing than it knows of they are even.
  *
+ * @param weight 0 leaves them even, 1 moves them all the way
  * @returns the beats' times, rising
  */
 export function beatsInside(onsets: Float64Array, gap: Gap, weight: number): Seconds[] {
-  net ??= new Perceptron(SILENT);
-  const inputs = new Float32Array(SILENT_INPUTS);
+  const moved =
+    weight > 0 && gap.parts <= MOST_PARTS ? movesInside(onsets, gap, weight) : undefined;
   const even = (gap.end - gap.start) / gap.parts;
-  const times: Seconds[] = [];
-  for (let index = 1; index < gap.parts; index++) {
-    if (gap.parts > MOST_PARTS) {
-      times.push(gap.start + index * even);
-      continue;
-    }
-    describeSilent(onsets, gap, index, inputs);
-    const moved = Math.max(
-      -MOST_MOVED,
-      Math.min(MOST_MOVED, weight * SILENT_UNIT * net.odds(inputs, 0)),
-    );
-    times.push(gap.start + (index + moved) * even);
-  }
-  return times;
+  return Array.from(
+    { length: gap.parts - 1 },
+    (_, i) => gap.start + (i + 1 + (moved?.[i] ?? 0)) * even,
+  );
+}
+
+/** By what share of a beat each of them comes later than an even tempo would put it. */
+function movesInside(onsets: Float64Array, gap: Gap, weight: number): number[] {
+  net ??= new Perceptron(SILENT);
+  const taught = net;
+  const inputs = new Float32Array(SILENT_INPUTS);
+  return Array.from({ length: gap.parts - 1 }, (_, i) => {
+    describeSilent(onsets, gap, i + 1, inputs);
+    const moved = weight * SILENT_UNIT * taught.odds(inputs, 0);
+    return Math.max(-MOST_MOVED, Math.min(MOST_MOVED, moved));
+  });
 }
