@@ -7,6 +7,7 @@ import type { Buffers } from './buffers.ts';
 import type { Graph } from './engine.ts';
 import { isHeard, type PartChoice } from './parts.ts';
 import type { Sounding, SoundSource } from './sound.ts';
+import { createTogether } from './together.ts';
 import { makeVoice, type Voice } from './voice.ts';
 
 /** How quickly a sound is cut off by another, and how it goes when its key is let go. */
@@ -49,6 +50,7 @@ const keyOf = (place: PadPlace) => `${place.row} ${place.key}`;
 export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer {
   const [sounding, setSounding] = createSignal<Sounding>(nothing);
   const rendered = new Map<string, SoundSource>();
+  const together = createTogether();
   let hits: Hit[] = [];
 
   const show = () =>
@@ -92,10 +94,9 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
       ...source.stems.map((s) => ({ part: s.hash, audio: s.audio })),
     ];
     const heard = parts.filter(({ part }) => isHeard(source, choice, part));
-    // One source starts at once; several are given two blocks, so that they start on one sample.
-    const headway = heard.length > 1 ? (2 * 128) / graph.native.sampleRate : 0;
-    const at = graph.native.currentTime + headway;
-    return heard.map(({ audio }) => {
+    const at = graph.native.currentTime;
+    const { gate, keep } = together(graph);
+    const voices = heard.map(({ audio }) => {
       const rate = audio.sampleRate;
       const from = Math.round(slice.start * rate);
       const until = Math.round(slice.end * rate);
@@ -104,7 +105,7 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
       const duration = (until - from) / rate;
       return makeVoice(graph, {
         buffer,
-        destination: graph.out,
+        destination: gate,
         at,
         offset,
         duration,
@@ -115,6 +116,8 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
         ...(how.repeats ? { round: { from: offset, until: offset + duration } } : {}),
       });
     });
+    keep(voices);
+    return voices;
   };
 
   return {

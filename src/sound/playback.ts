@@ -38,6 +38,9 @@ export interface PlaybackOptions {
 export const softly: Seconds = 0.008;
 /** From a wish to play until it sounds, so that all parts start on one sample. */
 export const soon: Seconds = 0.02;
+/** How far ahead a part that joins later is started, and how far at most when the page is slow. */
+const ahead: Seconds = 0.03;
+const farthestAhead: Seconds = 1;
 
 export function makePlayback(options: PlaybackOptions): Playback {
   const { graph, destination, at, from, until, round } = options;
@@ -52,29 +55,45 @@ export function makePlayback(options: PlaybackOptions): Playback {
     return round.start + ((position - round.start) % length);
   };
 
+  /** Starts a part where the others are. If the page was held up meanwhile, it would be late for good, so it is started again, farther ahead. */
+  const startInTime = (
+    buffer: AudioBuffer,
+    audible: boolean,
+    headway: Seconds,
+  ): { voice: Voice; gate: GainNode; start: Seconds } => {
+    const gate = new graph.tone.Gain({ context: graph.context, gain: audible ? 1 : 0 });
+    // A part that joins later starts on a moment that is still to come, on a whole sample.
+    const rate = graph.native.sampleRate;
+    const now = graph.native.currentTime;
+    const start = now < at ? at : Math.ceil((now + headway) * rate) / rate;
+    const position = positionAt(start);
+    const voice = makeVoice(graph, {
+      buffer,
+      destination: gate,
+      at: start,
+      offset: position,
+      fadeIn: position > 0 ? softly : 0,
+      ...(round
+        ? { round: round.whole ? { from: 0, until: 0 } : { from: round.start, until } }
+        : { duration: until - position, fadeOut: softly }),
+    });
+    if (graph.native.currentTime >= start && headway < farthestAhead) {
+      voice.stop(0);
+      gate.dispose();
+      return startInTime(buffer, audible, 2 * headway);
+    }
+    // Heard only now: what comes late is never let out.
+    gate.connect(destination);
+    return { voice, gate, start };
+  };
+
   return {
     positionAt,
     began: at,
     has: (part) => parts.has(part),
     join: (part, buffer, audible) => {
       if (parts.has(part) || stopped) return at;
-      const gate = new graph.tone.Gain({ context: graph.context, gain: audible ? 1 : 0 });
-      gate.connect(destination);
-      // A part that joins later starts on a moment that is still to come, on a whole sample.
-      const rate = graph.native.sampleRate;
-      const now = graph.native.currentTime;
-      const start = now < at ? at : Math.ceil((now + 0.03) * rate) / rate;
-      const position = positionAt(start);
-      const voice = makeVoice(graph, {
-        buffer,
-        destination: gate,
-        at: start,
-        offset: position,
-        fadeIn: position > 0 ? softly : 0,
-        ...(round
-          ? { round: round.whole ? { from: 0, until: 0 } : { from: round.start, until } }
-          : { duration: until - position, fadeOut: softly }),
-      });
+      const { voice, gate, start } = startInTime(buffer, audible, ahead);
       const mine = { voice, gate };
       parts.set(part, mine);
       voice.onEnd(() => {

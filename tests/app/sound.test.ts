@@ -36,10 +36,8 @@ afterAll(async () => {
 });
 
 /** Gives the page a take of 4 s whose every sample is its own number, so that what is heard says where it came from. */
-async function ready() {
-  await page.waitForFunction(() => window.bench);
-  await page.evaluate(async (rate) => {
-    const { sound, record } = window.bench;
+const giveTake = () =>
+  page.evaluate((rate) => {
     const length = 4 * rate;
     const mix = {
       sampleRate: rate,
@@ -52,11 +50,18 @@ async function ready() {
         channels: [new Float32Array(length).fill(k === 0 ? 0.25 : 0.125)],
       },
     }));
-    sound.setTake({ mix, stems });
+    window.bench.sound.setTake({ mix, stems });
+  }, rate);
+
+async function ready() {
+  await page.waitForFunction(() => window.bench);
+  await giveTake();
+  await page.evaluate(async () => {
+    const { sound, record } = window.bench;
     sound.setLevel(0);
     await sound.wake();
     await record();
-  }, rate);
+  });
   await page.waitForFunction(() => window.bench.newest() > 8192);
 }
 
@@ -115,17 +120,38 @@ describe('pads', () => {
     expect(numberOf(samples[first + 1000] ?? 0)).toBe(rate + 1000);
   });
 
-  it('sound together to the sample when struck together', async () => {
-    const pressed = await page.evaluate((pad) => {
-      const frame = window.bench.frame();
-      window.bench.sound.pressPad(pad, { start: 1, landing: 1, end: 2 });
-      window.bench.sound.pressPad({ ...pad, key: 1 }, { start: 0.5, landing: 0.5, end: 2 });
-      return frame;
+  /** Presses two pads in one turn of the page's work, which is some blocks of sound late with every source. */
+  const strikeTwo = () =>
+    page.evaluate((pad) => {
+      const { frame, sound } = window.bench;
+      const { start } = AudioBufferSourceNode.prototype;
+      AudioBufferSourceNode.prototype.start = function (...how) {
+        start.apply(this, how);
+        const slow = performance.now() + 30;
+        while (performance.now() < slow);
+      };
+      const pressed = frame();
+      sound.pressPad(pad, { start: 1, landing: 1, end: 2 });
+      sound.pressPad({ ...pad, key: 1 }, { start: 0.5, landing: 0.5, end: 2 });
+      AudioBufferSourceNode.prototype.start = start;
+      return { pressed, until: frame() + 8192 };
     }, pad);
-    const samples = await heard(pressed, pressed + 2048);
+
+  it('sound together to the sample when struck together, however slow the page is between', async () => {
+    const { pressed, until } = await strikeTwo();
+    const samples = await heard(pressed, until);
     const first = firstSound(samples);
     // Two numbers added: both began at the same sample.
     expect((samples[first] ?? 0) * 2 ** 19 - 2).toBe(rate + rate / 2);
+  });
+
+  it('let all stems of a slice begin on one sample, however slow the page is between', async () => {
+    await page.evaluate(() => window.bench.sound.setStems([], ['a', 'b']));
+    const { pressed, until } = await strikeTwo();
+    const samples = await heard(pressed, until);
+    const first = firstSound(samples);
+    // Two slices of two stems, of 0.25 and 0.125.
+    expect(samples[first]).toBe(0.75);
   });
 
   it('cut each other off within a choke group, and leave others alone', async () => {
@@ -234,6 +260,49 @@ describe('the take', () => {
     const next = await page.evaluate(() => window.bench.frame());
     const other = await heard(next + 4096, next + 8192);
     expect(other.every((x) => Math.abs(x - 0.25) < 1e-6)).toBe(true);
+  });
+
+  it('lets a stem that joins late fall in to the sample, when the page is held up just then, too', async () => {
+    const frames = await page.evaluate(async (rate) => {
+      const { sound, frame } = window.bench;
+      const numbers = Float32Array.from({ length: 4 * rate }, (_, i) => (i + 1) / 2 ** 19);
+      const silent = new Float32Array(4 * rate);
+      const part = (hash: string, samples: Float32Array) => ({
+        hash,
+        audio: { sampleRate: rate, channels: [samples] },
+      });
+      sound.setTake({
+        mix: { sampleRate: rate, channels: [silent] },
+        stems: [
+          part('a', numbers),
+          part(
+            'turned',
+            numbers.map((x) => -x),
+          ),
+        ],
+      });
+      sound.setStems([], ['a']);
+      await sound.playTake({ from: 0 });
+      const began = frame();
+      while (frame() < began + 8192) await new Promise((turn) => setTimeout(turn, 1));
+      const { start } = AudioBufferSourceNode.prototype;
+      AudioBufferSourceNode.prototype.start = function (...how) {
+        AudioBufferSourceNode.prototype.start = start;
+        const slow = performance.now() + 60;
+        while (performance.now() < slow);
+        start.apply(this, how);
+      };
+      const alone = frame();
+      sound.setStems([], ['a', 'turned']);
+      AudioBufferSourceNode.prototype.start = start;
+      return { alone, both: frame() + 8192 };
+    }, rate);
+    const samples = await heard(frames.alone, frames.both + 4096);
+    expect(samples[0]).toBeGreaterThan(0);
+    // One is the other turned over: together they are nothing, if they run together.
+    expect(samples.slice(-4096).every((x) => x === 0)).toBe(true);
+    await page.evaluate(() => window.bench.sound.stop());
+    await giveTake();
   });
 
   it('ends by itself', async () => {
