@@ -1,10 +1,6 @@
 import { join } from 'node:path';
-import { gatherBeatEvidence, inferBeats } from '../../shared/hear/beats.ts';
+import { hearTake } from '../../shared/cut/hear-take.ts';
 import type { Beat, Onset } from '../../shared/hear/heard.ts';
-import { hearKey } from '../../shared/hear/key.ts';
-import { hearOnsets } from '../../shared/hear/onsets.ts';
-import { hearPartials } from '../../shared/hear/partials.ts';
-import { tuningOf } from '../../shared/hear/tuning.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import type { LaneLanding } from '../../shared/loop/material.ts';
 import { renderLane } from '../../shared/loop/render.ts';
@@ -63,11 +59,11 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
     }
 
     const progress = terminalProgress();
-    const [mix] = partsOf(open);
-    const onsets = hearOnsets(mix, partOf(progress, 0, 0.3));
-    const beats = inferBeats(gatherBeatEvidence(mix, onsets), open.project.fixes);
-    const partials = hearPartials(mix);
-    const key = hearKey(mix, tuningOf(partials), partials);
+    // All of it, as for a pack: the key that the files state depends on the phrases too.
+    const { onsets, beats, key } = hearTake(open.take.audio, {
+      fixes: open.project.fixes,
+      progress: partOf(progress, 0, 0.4),
+    });
     // Without its stems the mix alone decides how it is warped, as on the page.
     const alone = withStems ? open : { ...open, stems: [] };
     const { outputs, landings } = renderParts(
