@@ -24,7 +24,7 @@ const near: Seconds = 0.06;
  * A stretch of the take in its own order, from beat to beat, as one warp. What leads into the first
  * landing sounds before the loop's end; what rings on after the last beat, up to the next attack, sounds
  * over the loop's start. A stretch shorter than the lane leaves silence, a longer one is cut at the bar.
- * Throws InputError where no beats are known.
+ * Throws InputError where no beats are known, and where the stretch begins after the take's end.
  */
 export function renderStraight(
   material: LaneMaterial,
@@ -44,6 +44,10 @@ export function renderStraight(
     fromBeat + beats,
   );
   const from = timeOfBeat(clock, fromBeat);
+  if (from >= takeSeconds)
+    throw new InputError(
+      `The straight loop "${lane.name}" begins at ${from.toFixed(2)} s, and the take ends at ${takeSeconds.toFixed(2)} s; choose a stretch inside the take.`,
+    );
   const until = timeOfBeat(clock, untilBeat);
 
   const first = material.slices.find((slice) => Math.abs(slice.landing - from) < near);

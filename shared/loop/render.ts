@@ -1,5 +1,7 @@
+import { withinTake } from '../cut/within-take.ts';
 import { InputError } from '../math/input-error.ts';
 import type { Progress } from '../math/progress.ts';
+import { secondsOf } from '../take/audio.ts';
 import type { Lane } from './lane.ts';
 import { beatsToSamples, loopLength } from './length.ts';
 import type { LaneAudio, LaneMaterial } from './material.ts';
@@ -27,10 +29,12 @@ export function renderLane(material: LaneMaterial, lane: Lane, progress?: Progre
       `${lane.bars} bars of ${lane.beatsPerBar} beats at ${lane.bpm} bpm make no loop; choose 1 bar or more, at most 30 minutes.`,
     );
   const { source } = lane;
+  const slices = withinTake(material.slices, secondsOf(material.sources[0]));
+  const inside = { ...material, slices };
   const audio =
     source.kind === 'straight'
-      ? renderStraight(material, lane, source, progress)
-      : renderFlip(material, lane, source.placements, progress);
+      ? renderStraight(inside, lane, source, progress)
+      : renderFlip(inside, lane, source.placements, progress);
   const attacks = audio.landings.map((l) => beatsToSamples((l.at * lane.bpm) / 60, lane.bpm, rate));
   return { ...audio, seam: inspectSeam(audio.outputs[0], attacks) };
 }

@@ -1,5 +1,6 @@
+import { withinTake } from '../cut/within-take.ts';
 import type { Progress } from '../math/progress.ts';
-import { lengthOf } from '../take/audio.ts';
+import { lengthOf, secondsOf } from '../take/audio.ts';
 import { buildPeaks, peaksBetween } from '../take/peaks.ts';
 import { writeWav } from '../take/wav-write.ts';
 import { toSamples } from '../time/time-map.ts';
@@ -35,7 +36,11 @@ export function* makePack(
   wishes: PackWishes = {},
   progress?: Progress,
 ): Generator<ZipEntry> {
-  const input: PackInput = { ...project, name: wishes.title?.trim() || project.name };
+  const input: PackInput = {
+    ...project,
+    name: wishes.title?.trim() || project.name,
+    slices: withinTake(project.slices, secondsOf(project.take.audio)),
+  };
   const root = safeName(input.name);
   const packing = wishes.packing ?? 'texts';
   const entry = (file: string, bytes: ZipEntry['bytes']): ZipEntry => ({

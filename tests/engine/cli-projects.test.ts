@@ -1,14 +1,20 @@
 import { createHash } from 'node:crypto';
 import { readFileSync, writeFileSync } from 'node:fs';
-import { afterAll, beforeAll, expect, test } from 'vitest';
+import { unzipSync } from 'fflate';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import type { Lane } from '../../shared/loop/lane.ts';
+import type { StatedSlice } from '../../shared/pack/manifest.ts';
 import { writeProjectZip } from '../../shared/pack/project-zip.ts';
 import { type Audio, secondsOf } from '../../shared/take/audio.ts';
 import { readWavLayout } from '../../shared/take/wav-layout.ts';
+import { readWav } from '../../shared/take/wav-read.ts';
+import { plainPlacement } from '../../src/store/placement-commands.ts';
 import type { Project } from '../../src/store/project.ts';
 import { writeProject } from '../../src/store/project-file.ts';
 import { record } from '../perform/record.ts';
 import { smallSession } from '../perform/sets.ts';
-import { buildCommand, type Command, saveWav } from './run-command.ts';
+import { freeTimes, plucks } from './plucks.ts';
+import { buildCommand, type Command, refusalBy, saveWav } from './run-command.ts';
 
 let command: Command;
 const at = (...path: string[]) => command.at(...path);
@@ -84,4 +90,53 @@ test('a loop states the key that hear says, which rests on the phrases too', asy
   const { key } = JSON.parse(command.run('hear', 'session.wav').out);
   expect(command.run('loop', 'session.zip', '--to', 'loop.wav').err).toBe('');
   expect(infoOf('loop.wav', 'IKEY')).toBe(`${key.tonic} ${key.mode}`);
+});
+
+describe('a project that says more than its take holds', () => {
+  const take = plucks(freeTimes(8), 5, 0.3);
+  const slice = (id: string, start: number, end: number) =>
+    ({ id, start, landing: start + 0.01, end, by: 'hand' }) as const;
+  const placed = (slices: readonly string[]): Lane => ({
+    ...lane,
+    source: {
+      kind: 'flip',
+      placements: slices.map((id, at) => ({ ...plainPlacement, id: `p${at}`, slice: id, at })),
+    },
+  });
+
+  test('a slice ends where the take does, and one after its end is none', async () => {
+    const slices = [slice('s1', 1, 1.4), slice('s2', 4.2, 1e9), slice('s3', 6, 7)];
+    const lanes = [placed(['s1', 's2', 's3'])];
+    await saveProject('long', take, { slices, lanes });
+    expect(command.run('loop', 'long.zip', '--to', 'long loop.wav').err).toBe('');
+    expect(command.run('pack', 'long.zip', '--to', 'long pack.zip').err).toBe('');
+    const files = unzipSync(readFileSync(at('long pack.zip')));
+    const manifest = JSON.parse(new TextDecoder().decode(files['long/manifest.json']));
+    const stated = manifest.slices.map(({ id, end, files: [file] }: StatedSlice) => [
+      id,
+      end,
+      file.samples,
+    ]);
+    expect(stated).toEqual([
+      ['s1', 1.4, Math.round(0.4 * 44100)],
+      ['s2', 5, Math.round(0.8 * 44100)],
+    ]);
+    expect(Object.keys(files).filter((name) => name.startsWith('long/slices/')).length).toBe(2);
+    // The same as if the project had said so.
+    await saveProject('right', take, { slices: [slices[0], slice('s2', 4.2, 5)], lanes });
+    command.run('loop', 'right.zip', '--to', 'right loop.wav');
+    const [said, right] = ['long loop.wav', 'right loop.wav'].map(
+      (path) => readWav(readFileSync(at(path)), path).audio.channels,
+    );
+    expect(said).toEqual(right);
+  });
+
+  test('a straight loop of what comes after the take is refused in a sentence', async () => {
+    const source = { kind: 'straight', from: 100, until: 104 } as const;
+    await saveProject('after', take, { lanes: [{ ...lane, source }] });
+    for (const verb of ['loop', 'pack'])
+      expect(refusalBy(command, 3, verb, 'after.zip', '--to', 'after.out')).toMatch(
+        /"straight" begins at [\d.]+ s, and the take ends at 5\.00 s/,
+      );
+  });
 });
