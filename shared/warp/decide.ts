@@ -1,11 +1,11 @@
 import type { Progress } from '../math/progress.ts';
 import type { Samples } from '../math/units.ts';
 import type { TimeMap } from '../time/time-map.ts';
+import { Surroundings } from './around.ts';
 import { findAttacks, shortFrames } from './attacks.ts';
 import type { BandSource } from './band-source.ts';
 import type { BandSplitter } from './band-splitter.ts';
 import { HeldLevels } from './held-levels.ts';
-import { Newness } from './newness.ts';
 import { type Moment, planWarp, type WarpPlan } from './plan.ts';
 import type { Reader } from './reader.ts';
 import { Steadiness } from './steadiness.ts';
@@ -34,31 +34,24 @@ export function decide(
   const { bands } = splitter;
   const frames = shortFrames(sum, bands, (share, doing) => progress?.(0.6 * share, doing));
   const attacks = findAttacks(frames, sum);
-  const fresh = bands.map(
+  // Hiss is always new, and in the high band next to nothing is held: nobody looks around there.
+  const low = bands.slice(0, 2);
+  const surroundings = low.map(
     (band, b) =>
-      new Newness(
+      new Surroundings(
         band,
         lead.map(({ strips }) => strips[b]),
         splitter.padding,
       ),
   );
-  // In the high band next to nothing is held, and its frames cost most.
-  const levels = bands.slice(0, 2).map(
-    (band, b) =>
-      new HeldLevels(
-        band,
-        lead.map(({ strips }) => strips[b]),
-        splitter.padding,
-        sum.sampleRate,
-      ),
-  );
+  const levels = low.map((band) => new HeldLevels(band, sum.sampleRate));
   const steadiness = new Steadiness(
     bands[0],
     lead.map(({ strips }) => strips[0]),
     splitter.padding,
   );
   const ground = { ...wish, frames, sampleRate: sum.sampleRate };
-  return planWarp(attacks, ground, bands, fresh, steadiness, levels, (share, doing) =>
+  return planWarp(attacks, ground, bands, surroundings, steadiness, levels, (share, doing) =>
     progress?.(0.7 + 0.3 * share, doing),
   );
 }

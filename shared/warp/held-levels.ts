@@ -1,7 +1,7 @@
-import type { Decibels, Hertz, Samples, Seconds, Share } from '../math/units.ts';
+import type { Decibels, Hertz, Seconds, Share } from '../math/units.ts';
+import type { Around } from './around.ts';
 import type { Band } from './bands.ts';
-import { Framer, makeSpectrum, powersOf, type Spectrum } from './spectrum.ts';
-import type { Strip } from './strip.ts';
+import type { Spectrum } from './spectrum.ts';
 import type { Knot } from './time-plan.ts';
 import { UsualFall } from './usual-fall.ts';
 
@@ -27,12 +27,6 @@ const least: Decibels = 1;
 /** Power (share of the largest) below which there is nothing to be carried. */
 const silent = 1e-9;
 
-/** Powers right before and right after a moment, over the bins of the band's window. */
-export interface Around {
-  readonly before: Float64Array;
-  readonly after: Float64Array;
-}
-
 /**
  * Levels of what sounds on when something new begins. A piece that was shortened is farther on in the
  * source than in the result, so what is held has died away too far, and one that was drawn out not far
@@ -42,9 +36,6 @@ export interface Around {
  * A plan's decision: it knows nothing of the result.
  */
 export class HeldLevels {
-  private readonly framer: Framer;
-  private readonly spectra: Spectrum[];
-  private readonly power: Float64Array;
   private readonly usual: UsualFall;
   /** Bin by bin: what is still to be made up for (dB), by how much what sounds has fallen so far, and in what time. */
   private readonly gain: Float64Array;
@@ -52,44 +43,29 @@ export class HeldLevels {
   private readonly time: Float64Array;
   private last: Float64Array | undefined;
 
-  /**
-   * @param lead the band's strips of the sum of all inputs
-   * @param padding in full-rate samples, as the strips have it
-   */
   constructor(
     private readonly band: Band,
-    private readonly lead: readonly Strip[],
-    private readonly padding: Samples,
     private readonly sampleRate: Hertz,
   ) {
-    this.framer = new Framer(band.window);
-    this.spectra = lead.map(() => makeSpectrum(band.window));
     const bins = band.window / 2 + 1;
-    this.power = new Float64Array(bins);
     this.usual = new UsualFall(bins);
     this.gain = new Float64Array(bins);
     this.fall = new Float64Array(bins);
     this.time = new Float64Array(bins);
   }
 
-  /** What sounds around a moment of the source. */
-  around(moment: Samples): Around {
-    const at = Math.round((moment + this.padding) / this.band.decimation);
-    return { before: this.look(at - this.framer.size), after: this.look(at) };
-  }
-
   /**
    * Gains (dB, at frequencies from 0 to half the band's rate) with which the piece from `z` on begins,
    * after the one from `a` to `z`; none where nothing has to be made up for. Piece by piece in order.
    *
-   * @param around `z`
+   * @param around `z`, each partial as one (`wide`)
    * @param dying share of what dies away by itself in the piece that ends
    */
   next(a: Knot, z: Knot, { before, after }: Around, dying: Share): Float32Array | undefined {
-    const { band, framer, usual, gain, fall, time, last, sampleRate } = this;
+    const { band, usual, gain, fall, time, last, sampleRate } = this;
     const long = (z.source - a.source) / sampleRate;
     const lag = long - (z.out - a.out) / sampleRate;
-    const measured = long - (framer.size * band.decimation) / sampleRate;
+    const measured = long - (band.window * band.decimation) / sampleRate;
     let top = 0;
     for (let k = 0; k < before.length; k++) top = Math.max(top, before[k], after[k]);
     if (last && measured > shortest) usual.take(last, before, measured);
@@ -114,20 +90,23 @@ export class HeldLevels {
     this.last = after;
     return most > least ? gains : undefined;
   }
+}
 
-  private look(first: Samples): Float64Array {
-    const { framer, lead, spectra, power } = this;
-    lead.forEach((strip, p) => {
-      framer.analyse(strip, first, Number.POSITIVE_INFINITY, spectra[p]);
-    });
-    powersOf(spectra, power);
-    const wide = new Float64Array(power.length);
-    for (let k = 0; k < wide.length; k++) {
-      const end = Math.min(wide.length - 1, k + reach);
-      for (let i = Math.max(0, k - reach); i <= end; i++) wide[k] += power[i];
-    }
-    return wide;
+/** Powers summed over a few bins each, so that a partial counts as one. */
+export const wide = ({ before, after }: Around): Around => ({
+  before: widened(before),
+  after: widened(after),
+});
+
+function widened(power: Float64Array): Float64Array {
+  const sums = new Float64Array(power.length);
+  for (let k = 0; k < sums.length; k++) {
+    const end = Math.min(sums.length - 1, k + reach);
+    let sum = 0;
+    for (let i = Math.max(0, k - reach); i <= end; i++) sum += power[i];
+    sums[k] = sum;
   }
+  return sums;
 }
 
 /** Lays gains over turns that have other, but as evenly spaced, frequencies. */

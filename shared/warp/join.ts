@@ -1,7 +1,7 @@
 import type { Samples } from '../math/units.ts';
 import type { Band, BandSignals } from './bands.ts';
 import type { Piece } from './plan.ts';
-import { type Framer, fractionRamp, makeSpectrum, type Spectrum, turn } from './spectrum.ts';
+import { type Framer, makeSpectrum, type Spectrum, turn } from './spectrum.ts';
 import type { Strip } from './strip.ts';
 
 /** What sounds where a piece begins: one frame of the source on each side of its attack, and the result before it. */
@@ -29,7 +29,7 @@ export function lookAtJoin(
   const at = Math.floor(piece.out / band.decimation);
   const exact = (piece.source - piece.out) / band.decimation;
   const shift = Math.round(exact);
-  const ramp = fractionRamp(size, exact - shift);
+  const ramp = framer.ramp(exact - shift);
   const none = Number.POSITIVE_INFINITY;
   const look = (strips: readonly Strip[], offset: Samples) =>
     strips.map((pair) => {

@@ -2,11 +2,12 @@ import type { Progress } from '../math/progress.ts';
 import type { Cents, Hertz, Samples, Seconds, Share } from '../math/units.ts';
 import type { TimeMap } from '../time/time-map.ts';
 import { mapTime, unmapTime } from '../time/time-map.ts';
+import type { Around, Surroundings } from './around.ts';
 import type { Attack, Frames } from './attacks.ts';
 import type { Band } from './bands.ts';
 import { type Decay, measureDecay } from './decay.ts';
-import type { Around, HeldLevels } from './held-levels.ts';
-import type { Newness } from './newness.ts';
+import { type HeldLevels, wide } from './held-levels.ts';
+import { newness } from './newness.ts';
 import type { Steadiness } from './steadiness.ts';
 import { type Knot, planTime } from './time-plan.ts';
 
@@ -38,8 +39,8 @@ export interface WarpPlan {
 const spacing = [0.03, 0.015, 0.006];
 /** How much (dB) a band's power has to rise for an attack to count in it; low notes may start under others. */
 const leastRise = [0, 2, 2];
-/** How much has to be new in a band (see `Newness`); hiss is always new, so not in the high one. */
-const leastNew = [0.3, 0.1, 0];
+/** How much has to be new in a band (see `newness`), if anyone looks there. */
+const leastNew = [0.3, 0.1];
 /**
  * From which steadiness on the low band's window is doubled, and the same where partials are crowded; below
  * which its and the middle one's are halved if sound is sustained.
@@ -65,10 +66,10 @@ const unmoved = (vibrato: Cents): Share => Math.max(0, Math.min(1, (5.5 - vibrat
 /** What a band's own flux has to come to for an attack to count whatever the band's power does. */
 const ownFlux = [0.3, 0.2, 0.2];
 /** Whether an attack counts in a band. */
-function counts(attack: Attack, band: number, fresh: Newness): boolean {
+function counts(attack: Attack, band: number, surroundings: Surroundings | undefined): boolean {
   if (attack.flux[band] >= ownFlux[band]) return true;
   if (leastRise[band] > 0 && attack.rise[band] < leastRise[band]) return false;
-  return leastNew[band] === 0 || fresh.at(attack.start) >= leastNew[band];
+  return !surroundings || newness(surroundings.at(attack.start)) >= leastNew[band];
 }
 
 /**
@@ -152,19 +153,19 @@ export interface Ground {
 
 /**
  * Decides which attacks each band keeps, where they land, and how time runs between them. Goes through
- * the source once, so that nothing `fresh` looks at has to be in memory for long.
+ * the source once, so that nothing that is looked at has to be in memory for long.
  */
 export function planWarp(
   attacks: readonly Attack[],
   ground: Ground,
   bands: readonly Band[],
-  fresh: readonly Newness[],
+  surroundings: readonly Surroundings[],
   steadiness: Steadiness,
   levels: readonly HeldLevels[],
   progress?: Progress,
 ): WarpPlan {
   const planners = bands.map(
-    (band, b) => new BandPlanner(ground, band, b, fresh[b], steadiness, levels[b]),
+    (band, b) => new BandPlanner(ground, band, b, surroundings[b], steadiness, levels[b]),
   );
   const landed = landings(attacks, ground);
   attacks.forEach((attack, i) => {
@@ -201,7 +202,7 @@ class BandPlanner {
     private readonly ground: Ground,
     private readonly band: Band,
     private readonly index: number,
-    private readonly fresh: Newness,
+    private readonly surroundings: Surroundings | undefined,
     private readonly steadiness: Steadiness,
     private readonly levels: HeldLevels | undefined,
   ) {
@@ -218,7 +219,7 @@ class BandPlanner {
     const { length, sampleRate } = ground;
     while (kept.length > 2 && kept[1].source < attack.start - settled * sampleRate)
       this.settle(kept.shift());
-    if (!anchored && !counts(attack, index, this.fresh)) return;
+    if (!anchored && !counts(attack, index, this.surroundings)) return;
     if (out <= 0 || out >= length) return;
     const last = kept[kept.length - 1];
     const next = { source: attack.start, out, strength: attack.strength };
@@ -231,7 +232,7 @@ class BandPlanner {
         if (before && (before.out >= next.out || before.source >= next.source)) return;
       }
     }
-    kept.push({ ...next, around: this.levels?.around(next.source) });
+    kept.push({ ...next, around: this.surroundings && wide(this.surroundings.at(next.source)) });
   }
 
   finish(): readonly Piece[] {

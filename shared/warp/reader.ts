@@ -17,8 +17,12 @@ export function readerOf(audio: Audio): Reader {
     length: lengthOf(audio),
     channels: audio.channels.length,
     read: (channel, first, to) => {
-      to.fill(0);
-      add(audio.channels[channel], first, to);
+      const from = audio.channels[channel];
+      const start = Math.min(to.length, Math.max(0, -first));
+      const end = Math.max(start, Math.min(to.length, (from?.length ?? 0) - first));
+      if (from) to.set(from.subarray(first + start, first + end), start);
+      to.fill(0, 0, start);
+      to.fill(0, end);
     },
   };
 }

@@ -28,11 +28,22 @@ export class Framer {
   readonly fft: ComplexFft;
   readonly window: Float64Array;
   readonly squared: Float64Array;
+  private readonly ramps = new Map<number, Turns>();
 
   constructor(readonly size: number) {
     this.fft = new ComplexFft(size);
     this.window = hann(size);
     this.squared = this.window.map((w) => w * w);
+  }
+
+  /** Moves a frame by a fraction of a sample: what keeps copies exact in the bands of lower rate. There are few. */
+  ramp(fraction: number): Turns {
+    let ramp = this.ramps.get(fraction);
+    if (!ramp) {
+      ramp = fractionRamp(this.size, fraction);
+      this.ramps.set(fraction, ramp);
+    }
+    return ramp;
   }
 
   /** Windowed spectrum of `size` samples of a strip from `first` on; nothing from `limit` on counts. */
@@ -134,8 +145,7 @@ export function turn(spectrum: Spectrum, by: Turns, to: Spectrum = spectrum): vo
   }
 }
 
-/** Moves a frame by a fraction of a sample: what keeps copies exact in the bands of lower rate. */
-export function fractionRamp(size: number, fraction: number): Turns {
+function fractionRamp(size: number, fraction: number): Turns {
   const ramp = makeSpectrum(size / 2 + 1);
   for (let k = 0; k <= size / 2; k++) {
     ramp.re[k] = Math.cos((2 * Math.PI * k * fraction) / size);

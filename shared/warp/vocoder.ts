@@ -12,7 +12,6 @@ import type { Piece } from './plan.ts';
 import {
   copySpectrum,
   Framer,
-  fractionRamp,
   makeSpectrum,
   powersOf,
   type Spectrum,
@@ -178,7 +177,7 @@ export class BandVocoder {
     return {
       piece,
       bench,
-      ramp: fraction === 0 ? undefined : fractionRamp(size, fraction),
+      ramp: fraction === 0 ? undefined : framer.ramp(fraction),
       fraction,
       limit: last ? Number.POSITIVE_INFINITY : Math.ceil(piece.sourceEnd / decimation),
       turns,
