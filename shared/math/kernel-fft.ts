@@ -1,7 +1,22 @@
 import { KernelRoom, type Kernels, ownKernels } from './kernel.ts';
 
-/** The kernels that transform, whose memory holds tables and scratch for every size in use. */
-let own: { readonly kernel: Kernels; readonly room: KernelRoom } | null | undefined;
+/** Kernels with the memory that they work in. */
+export interface LastingKernels {
+  readonly kernel: Kernels;
+  readonly room: KernelRoom;
+}
+
+let own: LastingKernels | null | undefined;
+
+/** The kernels that transform, whose memory holds tables and scratch for good; null where there is no WebAssembly SIMD. */
+export function lastingKernels(): LastingKernels | null {
+  if (own === undefined) {
+    const kernel = ownKernels();
+    own = kernel && { kernel, room: new KernelRoom(kernel) };
+  }
+  return own;
+}
+
 const places = new Map<number, KernelFft>();
 
 /**
@@ -33,14 +48,11 @@ export class KernelFft {
 
   /** The one for a size (a power of two, 16 or more); null where the machine has no WebAssembly SIMD. */
   static of(size: number, cos: Float64Array, sin: Float64Array): KernelFft | null {
-    if (own === undefined) {
-      const kernel = ownKernels();
-      own = kernel && { kernel, room: new KernelRoom(kernel) };
-    }
-    if (!own) return null;
+    const lasting = lastingKernels();
+    if (!lasting) return null;
     let place = places.get(size);
     if (!place) {
-      place = new KernelFft(size, own.kernel, own.room, turnsOf(size, cos, sin));
+      place = new KernelFft(size, lasting.kernel, lasting.room, turnsOf(size, cos, sin));
       places.set(size, place);
     }
     return place;

@@ -22,6 +22,31 @@ export interface Kernels {
   ): void;
   bandsOfEight(powers: Address, edges: Address, bands: number, scale: number, to: Address): void;
   logarithms(x: Address, count: number, gain: number): void;
+  largest(x: Address, count: number): number;
+  fluxes(
+    power: Address,
+    width: number,
+    first: number,
+    end: number,
+    memory: number,
+    gamma: number,
+    columns: number,
+    bandOf: Address,
+    shares: Address,
+    all: Address,
+    bands: number,
+    ofBands: Address,
+  ): void;
+  levelLine(
+    power: Address,
+    width: number,
+    rows: number,
+    first: number,
+    from: number,
+    to: number,
+    calm: number,
+    line: Address,
+  ): void;
   dot(a: Address, b: Address, n: number): number;
   energies(x: Address, n: number, blocks: number, out: Address): void;
   samplesOf16(bytes: Address, step: number, count: number, out: Address): void;
@@ -228,8 +253,8 @@ export function ownKernels(beats: Asked = { rhythm: () => 0 }): Kernels | null {
   try {
     compiled ??= new WebAssembly.Module(fromBase64(KERNEL_BYTES));
     // The machine's own functions, so that kernels and plain forms agree to the last bit.
-    const { cos, exp, log, log1p, log2, pow, sin } = Math;
-    const imports = { math: { cos, exp, log, log1p, log2, pow, sin }, beats: { ...beats } };
+    const { cos, exp, log, log10, log1p, log2, pow, sin } = Math;
+    const imports = { math: { cos, exp, log, log10, log1p, log2, pow, sin }, beats: { ...beats } };
     return new WebAssembly.Instance(compiled, imports).exports as unknown as Kernels;
   } catch {
     compiled = null;

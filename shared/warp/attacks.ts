@@ -2,6 +2,7 @@ import { framePowers } from '../math/frame-powers.ts';
 import type { Progress } from '../math/progress.ts';
 import type { Samples } from '../math/units.ts';
 import type { Band } from './bands.ts';
+import { fluxOf } from './flux.ts';
 import type { Reader } from './reader.ts';
 
 /** How long (s) before its power shows a copied sound begins: half a short window, less where it is soft. */
@@ -43,9 +44,6 @@ export interface Frames {
   readonly split: readonly number[];
 }
 
-/** Power columns up to 22 kHz: what rates over 48 kHz hold beyond them is hiss to all ears, and counts for nothing. */
-const audible = 19;
-
 /** Frames that are read and taken apart at a time. */
 const together = 64;
 
@@ -77,7 +75,8 @@ export function shortFrames(reader: Reader, bands: readonly Band[], progress?: P
       reader.read(c + 1, f * hop - size / 2, right);
       const sums = powers.sums(Math.min(together, count - f));
       const end = Math.min(power.length, (f + together) * width);
-      for (let i = f * width, j = 0; i < end; i++, j++) power[i] += sums[j];
+      if (c === 0) power.set(sums.subarray(0, end - f * width), f * width);
+      else for (let i = f * width, j = 0; i < end; i++, j++) power[i] += sums[j];
       progress?.((c + (2 * f) / count) / (reader.channels + 1), 'warping');
     }
   }
@@ -93,37 +92,11 @@ export function shortFrames(reader: Reader, bands: readonly Band[], progress?: P
  */
 export function findAttacks(frames: Frames, reader: Reader): Attack[] {
   const { sampleRate } = reader;
-  const { hop, count, width, power, split } = frames;
-  let loudest = 0;
-  for (let i = 0; i < power.length; i++) if (power[i] > loudest) loudest = power[i];
-  if (!(loudest > 0)) return [];
-  const gamma = 1e5 / loudest;
-  // What counts is what no frame of the last moments had in that band: beats and noise come back to
-  // levels that they just had, new sounds rise over them.
+  const { hop, count, split } = frames;
   const ms = sampleRate / 1000 / hop;
-  const memory = Math.max(3, Math.round(35 * ms));
-  const flux = new Float32Array(count);
-  const bandFlux = split.slice(1).map(() => new Float32Array(count));
-  const bandOf = Array.from({ length: width }, (_, b) => split.findIndex((edge) => edge > b) - 1);
-  const heard = Math.min(width, audible);
-  const shares = bandOf.map((w) => 1 / (Math.min(heard, split[w + 1]) - split[w]));
-  for (let f = 2; f < count; f++) {
-    const row = f * width;
-    const oldest = Math.max(0, row - memory * width);
-    let sum = 0;
-    for (let b = 0; b < heard; b++) {
-      const now = power[row + b];
-      let before = 0;
-      // From the newest backwards: most often one of the first is louder already.
-      for (let i = row - 2 * width + b; i >= oldest && before < now; i -= width)
-        if (power[i] > before) before = power[i];
-      if (now <= before) continue;
-      const risen = Math.log1p(gamma * now) - Math.log1p(gamma * before);
-      sum += risen;
-      bandFlux[bandOf[b]][f] += risen * shares[b];
-    }
-    flux[f] = sum / heard;
-  }
+  const fluxes = fluxOf(frames, Math.max(3, Math.round(35 * ms)));
+  if (!fluxes) return [];
+  const flux = fluxes.all;
   const around = Math.round(60 * ms);
   const near = Math.max(2, Math.round(5 * ms));
   const attacks: Attack[] = [];
@@ -156,7 +129,7 @@ export function findAttacks(frames: Frames, reader: Reader): Attack[] {
       heard: first,
       strength: value / threshold,
       rise: rises(frames, split, f, ms),
-      flux: bandFlux.map((band) => band[f]),
+      flux: fluxes.bands.map((band) => band[f]),
     });
   }
   return attacks;
