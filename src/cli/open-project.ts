@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import { existsSync, readdirSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { inflateRawSync } from 'node:zlib';
@@ -29,7 +30,8 @@ export interface OpenProject {
 
 /**
  * Opens a project file: the zip that the page saves, or a `project.json` with its `audio` folder beside
- * it. Throws InputError where it is none, comes from a newer version, or a recording is missing.
+ * it. Throws InputError where it is none, comes from a newer version, or a recording is missing or is not
+ * the one that its hash names: the cuts would fall elsewhere, and a pack would state a hash that is not so.
  */
 export async function openProject(path: string): Promise<OpenProject> {
   const loose = path.endsWith('.json');
@@ -42,7 +44,12 @@ export async function openProject(path: string): Promise<OpenProject> {
       throw new InputError(
         `${path} holds no recording for ${file.name}; save the project again where its sound plays.`,
       );
-    return { ...(await readAnyRecording(found.source(), file.name)), ...found };
+    const source = found.source();
+    if (hashOf(source) !== file.hash)
+      throw new InputError(
+        `${path} holds another recording for ${file.name} than the one it was made of; put that one back in its place.`,
+      );
+    return { ...(await readAnyRecording(source, file.name)), ...found };
   };
   const take = await recording(project.take);
   const stems: ProjectRecording[] = [];
@@ -60,6 +67,17 @@ function fitted(stem: ProjectRecording, name: string, take: Audio): ProjectRecor
     );
   const length = lengthOf(take);
   return lengthOf(audio) === length ? stem : { ...stem, audio: excerpt(audio, 0, length) };
+}
+
+const pieceSize = 1 << 20;
+
+/** SHA-256 in hex, a piece at a time. */
+function hashOf({ length, read }: ByteSource): string {
+  const hash = createHash('sha256');
+  const room = new Uint8Array(Math.min(pieceSize, length));
+  for (let at = 0; at < length; at += pieceSize)
+    hash.update(read(at, Math.min(pieceSize, length - at), room));
+  return hash.digest('hex');
 }
 
 function inflate(bytes: Uint8Array, size: number): Uint8Array {

@@ -8,6 +8,7 @@ import { writeProjectZip } from '../../shared/pack/project-zip.ts';
 import { type Audio, secondsOf } from '../../shared/take/audio.ts';
 import { readWavLayout } from '../../shared/take/wav-layout.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
+import { writeWav } from '../../shared/take/wav-write.ts';
 import { plainPlacement } from '../../src/store/placement-commands.ts';
 import type { Project } from '../../src/store/project.ts';
 import { writeProject } from '../../src/store/project-file.ts';
@@ -38,8 +39,13 @@ const lane = {
   source: { kind: 'straight', from: 2, until: 4 },
 } as const;
 
-/** A project of one recording as a zip. */
-async function saveProject(name: string, audio: Audio, more: Partial<Project> = {}): Promise<void> {
+/** A project of one recording as a zip; `kept`: another file that lies in its place. */
+async function saveProject(
+  name: string,
+  audio: Audio,
+  more: Partial<Project> = {},
+  kept?: Uint8Array,
+): Promise<void> {
   saveWav(at(`${name}.wav`), audio, '24');
   const bytes = readFileSync(at(`${name}.wav`));
   const take = {
@@ -65,8 +71,8 @@ async function saveProject(name: string, audio: Audio, more: Partial<Project> = 
     ...more,
   };
   const pieces: Uint8Array[] = [];
-  const kept = [{ hash: take.hash, bytes: () => bytes }];
-  for await (const piece of writeProjectZip(writeProject(project), kept, project.changed))
+  const files = [{ hash: take.hash, bytes: () => kept ?? bytes }];
+  for await (const piece of writeProjectZip(writeProject(project), files, project.changed))
     pieces.push(piece.slice());
   writeFileSync(at(`${name}.zip`), Buffer.concat(pieces));
 }
@@ -139,4 +145,13 @@ describe('a project that says more than its take holds', () => {
         /"straight" begins at [\d.]+ s, and the take ends at 5\.00 s/,
       );
   });
+});
+
+test('a recording that was put in the place of another is not taken for it', async () => {
+  const other = writeWav(plucks(freeTimes(8), 5, 0.3, 7), { bits: '24' });
+  await saveProject('swapped', plucks(freeTimes(8), 5, 0.3), {}, other);
+  for (const verb of ['loop', 'pack'])
+    expect(refusalBy(command, 3, verb, 'swapped.zip', '--to', 'swapped.out')).toMatch(
+      /another recording for swapped\.wav/,
+    );
 });
