@@ -17,7 +17,7 @@ import type { OpenProject } from './open-project.ts';
 import { writePack } from './pack.ts';
 import { partOf, terminalProgress } from './progress.ts';
 import type { Verb } from './verb.ts';
-import { checkWritable, makeFolder, type Output, writeFiles } from './write-files.ts';
+import { checkWritableIn, type Output, writeFiles } from './write-files.ts';
 
 export const demo: Verb = {
   help: `unclicked demo --to DIR
@@ -32,9 +32,8 @@ renders and packs. Prints where everything lies.
     if (given.words.length > 0) given.fail(`demo knows no ${given.words[0]}`);
     const force = given.flag('force');
     const { title } = demoNames;
-    makeFolder(to);
     const at = (...path: string[]) => join(resolve(to), ...path);
-    checkWritable(at(`${title}.wav`), force);
+    checkWritableIn(to, [at(`${title}.wav`)], force);
 
     const progress = terminalProgress();
     const { mix, stems, truth } = renderDemo(partOf(progress, 0, 0.3));
@@ -105,15 +104,14 @@ renders and packs. Prints where everything lies.
         project.changed,
       ),
     });
-    for (const folder of [
-      'stems',
-      'straightened',
-      ...project.lanes.map((l) => join('loops', l.name)),
-    ])
-      makeFolder(at(folder));
     const pack = at(`${title} pack.zip`);
-    checkWritable(pack, force);
-    await writeFiles(outputs, force);
+    checkWritableIn(to, [pack], force);
+    const lanes = project.lanes.map((lane) => join('loops', lane.name));
+    await writeFiles(
+      outputs,
+      force,
+      ['.', 'stems', 'straightened', ...lanes].map((folder) => at(folder)),
+    );
     await writePack(open, heard, {
       to: pack,
       wishes: {},

@@ -17,7 +17,7 @@ import { type OpenProject, openProject, partsOf } from './open-project.ts';
 import { bitChoices } from './parts-out.ts';
 import { partOf, terminalProgress } from './progress.ts';
 import type { Given, Verb } from './verb.ts';
-import { checkWritable, makeFolder, writeFiles } from './write-files.ts';
+import { checkWritable, checkWritableIn, writeFiles } from './write-files.ts';
 
 export const loop: Verb = {
   help: `unclicked loop PROJECT --to OUT [--stems]
@@ -53,10 +53,7 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
     const labels = ['mix', ...open.project.stems.map((stem) => stem.label)];
     const names = uniqueNames(withStems ? fileNames(open.project) : []);
     const places = withStems ? names.map((name) => join(to, name)) : [to];
-    if (withStems) {
-      makeFolder(to);
-      for (const place of places) checkWritable(place, force);
-    }
+    if (withStems) checkWritableIn(to, places, force);
 
     const progress = terminalProgress();
     // All of it, as for a pack: the key that the files state depends on the phrases too.
@@ -98,6 +95,7 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
         bytes: loopFile(parts[i], titles[i], lane, landings, origin, wishes).bytes(),
       })),
       force,
+      withStems ? [to] : [],
     );
   },
 };

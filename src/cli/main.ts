@@ -1,6 +1,7 @@
 import { InputError } from '../../shared/math/input-error.ts';
 import { UsageError } from './usage-error.ts';
 import { readGiven, type Verb } from './verb.ts';
+import { cannotWrite } from './write-reasons.ts';
 
 /** Each verb is loaded when it is called: a short run then reads and compiles nothing else. */
 const verbs: Readonly<Record<string, () => Promise<Verb>>> = {
@@ -26,9 +27,11 @@ read or makes no sense, 1 anything else.
 
 /** Runs a call of the command and hands back its exit status. */
 export async function main([name, ...args]: readonly string[]): Promise<number> {
-  // A reader that has seen enough (head, less) closes the pipe; that is no failure.
   process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+    // A reader that has seen enough (head, less) closes the pipe; that is no failure.
     process.exitCode = error.code === 'EPIPE' ? 0 : 1;
+    if (error.code !== 'EPIPE')
+      process.stderr.write(`unclicked: ${cannotWrite('The output', error).message}\n`);
   });
   try {
     if (name === undefined || name === '--help' || name === '-h' || name === 'help') {

@@ -1,9 +1,9 @@
-import { basename, extname, join } from 'node:path';
+import { basename, dirname, extname, join } from 'node:path';
 import type { Audio } from '../../shared/take/audio.ts';
 import { bitsLike, type WavBits, writeWav } from '../../shared/take/wav-write.ts';
 import type { AudioFile } from './read-files.ts';
 import type { Given } from './verb.ts';
-import { checkWritable, makeFolder, type Output, writeFiles } from './write-files.ts';
+import { checkWritable, checkWritableIn, type Output, writeFiles } from './write-files.ts';
 
 /** How samples may be stored. */
 export const bitChoices: readonly WavBits[] = ['16', '24', '32f'];
@@ -21,9 +21,8 @@ export function placesFor(given: Given, to: string, inputs: readonly string[]): 
   const names = inputs.map((path) => `${basename(path, extname(path))}.wav`);
   const twice = names.find((name, i) => names.indexOf(name) !== i);
   if (twice) given.fail(`Two inputs are called ${twice}, and would overwrite each other in ${to}`);
-  makeFolder(to);
   const places = names.map((name) => join(to, name));
-  for (const place of places) checkWritable(place, force);
+  checkWritableIn(to, places, force);
   return places;
 }
 
@@ -41,5 +40,6 @@ export async function writeParts(
       bytes: writeWav(audio, { bits: bits ?? bitsLike(inputs[i]) }),
     }),
   );
-  await writeFiles(files, given.flag('force'));
+  const folders = places.length > 1 ? [dirname(places[0])] : [];
+  await writeFiles(files, given.flag('force'), folders);
 }

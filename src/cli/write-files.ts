@@ -5,36 +5,27 @@ import {
   constants as fileConstants,
   mkdirSync,
   openSync,
+  readdirSync,
   renameSync,
+  rmdirSync,
   rmSync,
   statSync,
   writeSync,
 } from 'node:fs';
 import { constants } from 'node:os';
-import { basename, dirname, join } from 'node:path';
+import { basename, dirname, join, resolve } from 'node:path';
+import { cannotWrite } from './write-reasons.ts';
 
 /** How long work goes on before signals are looked for, in milliseconds. */
 const listening = 50;
+
+/** Told by a key, by another program, and by a terminal that is closed. */
+const stops = ['SIGINT', 'SIGTERM', 'SIGHUP'] as const;
 
 /** A file to be written: its bytes at once or piece by piece. */
 export interface Output {
   readonly path: string;
   readonly bytes: Uint8Array | string | AsyncIterable<Uint8Array>;
-}
-
-const reasons: Readonly<Record<string, string>> = {
-  ENOENT: 'its folder does not exist; make it first',
-  ENOTDIR: 'a part of its path is no folder; choose another place',
-  EISDIR: 'it is a folder; name a file',
-  EACCES: 'you may not write there; choose another place or change its permissions',
-  EPERM: 'you may not write there; choose another place or change its permissions',
-  EROFS: 'that disk is read-only; choose another place',
-  ENOSPC: 'the disk is full; make room',
-};
-
-function cannotWrite(path: string, error: unknown): Error {
-  const { code, message } = error as NodeJS.ErrnoException;
-  return new Error(`${path} can't be written: ${reasons[code ?? ''] ?? message}.`);
 }
 
 /**
@@ -55,35 +46,66 @@ export function checkWritable(path: string, force: boolean): void {
     throw new Error(`${path} is there already; name another file or add --force.`);
 }
 
-/** Makes a folder and those above it. Throws Error in one sentence. */
-export function makeFolder(path: string): void {
+/**
+ * The same for files of one folder, which is made with them: it need not be there, but where it would
+ * stand one must be able to make it.
+ */
+export function checkWritableIn(folder: string, paths: readonly string[], force: boolean): void {
+  let there = resolve(folder);
+  while (!existsSync(there) && dirname(there) !== there) there = dirname(there);
+  if (!statSync(there).isDirectory()) {
+    const file = there === resolve(folder) ? folder : there;
+    throw new Error(`${file} is a file, but must be a folder; name another place.`);
+  }
   try {
-    mkdirSync(path, { recursive: true });
+    accessSync(there, fileConstants.W_OK);
   } catch (error) {
-    const taken = (error as NodeJS.ErrnoException).code === 'EEXIST';
-    throw taken
-      ? new Error(`${path} is a file, but must be a folder; name another place.`)
-      : cannotWrite(path, error);
+    throw cannotWrite(folder, error);
+  }
+  for (const path of paths) if (existsSync(dirname(path))) checkWritable(path, force);
+}
+
+/** Makes a folder and those above it; hands back those that were not there, the innermost first. */
+function makeFolder(path: string): string[] {
+  try {
+    const first = mkdirSync(path, { recursive: true });
+    if (first === undefined) return [];
+    const made = [resolve(path)];
+    while (made[made.length - 1] !== resolve(first)) made.push(dirname(made[made.length - 1]));
+    return made;
+  } catch (error) {
+    throw cannotWrite(path, error);
   }
 }
 
 /**
  * Writes files whole or not at all: all of them beside their places first, then each is moved into its
- * place. When anything fails, or the process is told to stop (SIGINT, SIGTERM), none is left behind half.
+ * place. When anything fails, or the process is told to stop (SIGINT, SIGTERM, SIGHUP), none is left behind
+ * half, and no folder that was made for them.
+ *
+ * @param folders made first where they are not there
  */
-export async function writeFiles(outputs: readonly Output[], force: boolean): Promise<void> {
-  for (const { path } of outputs) checkWritable(path, force);
+export async function writeFiles(
+  outputs: readonly Output[],
+  force: boolean,
+  folders: readonly string[] = [],
+): Promise<void> {
+  const made: string[] = [];
   const waiting: { part: string; path: string }[] = [];
   const clean = () => {
     for (const { part } of waiting) rmSync(part, { force: true });
+    for (const folder of made)
+      if (existsSync(folder) && readdirSync(folder).length === 0) rmdirSync(folder);
   };
   const stop = (signal: NodeJS.Signals) => {
     clean();
     // By convention of shells: 128 and the signal's number.
     process.exit(128 + constants.signals[signal]);
   };
-  process.once('SIGINT', stop).once('SIGTERM', stop);
+  for (const signal of stops) process.once(signal, stop);
   try {
+    for (const folder of folders) made.unshift(...makeFolder(folder));
+    for (const { path } of outputs) checkWritable(path, force);
     for (const { path, bytes } of outputs) {
       const part = join(dirname(path), `.${basename(path)}.${process.pid}.part`);
       waiting.push({ part, path });
@@ -97,7 +119,7 @@ export async function writeFiles(outputs: readonly Output[], force: boolean): Pr
       }
     }
   } finally {
-    process.off('SIGINT', stop).off('SIGTERM', stop);
+    for (const signal of stops) process.off(signal, stop);
     clean();
   }
 }

@@ -1,4 +1,14 @@
-import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { spawnSync } from 'node:child_process';
+import {
+  closeSync,
+  existsSync,
+  mkdirSync,
+  openSync,
+  readdirSync,
+  readFileSync,
+  writeFileSync,
+} from 'node:fs';
+import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { readWav } from '../../shared/take/wav-read.ts';
 import { writeWav } from '../../shared/take/wav-write.ts';
@@ -134,5 +144,36 @@ describe('places that can not be written end with 1', () => {
       mkdirSync(at('closed'), { mode: 0o500 });
       expect(to('closed/a.json')).toMatch(/may not write/);
     }
+  });
+
+  test('a folder for several outputs is made with them, and not where nothing comes of it', () => {
+    saveWav(at('short.wav'), plucks([0.1], 2, 0.1), '16');
+    const both = (second: string, to: string) =>
+      ['warp', 'take.wav', second, '--map', 'map.json', '--to', to] as const;
+    refusal(3, ...both('short.wav', 'made/deep'));
+    expect(existsSync(at('made'))).toBe(false);
+    expect(refusal(1, ...both('short.wav', 'take.wav'))).toMatch(/take\.wav is a file/);
+    expect(refusal(1, ...both('short.wav', 'take.wav/deep'))).toMatch(/take\.wav is a file/);
+    saveWav(at('second.wav'), plucks(freeTimes(8), 5, 0.3), '16');
+    expect(run(...both('second.wav', 'made/deep'))).toEqual({ code: 0, out: '', err: '' });
+    expect(readdirSync(at('made', 'deep')).sort()).toEqual(['second.wav', 'take.wav']);
+    mkdirSync(at('other', 'second.wav'), { recursive: true });
+    expect(refusal(1, ...both('second.wav', 'other'))).toMatch(/second\.wav.*it is a folder/);
+    expect(readdirSync(at('other'))).toEqual(['second.wav']);
+  });
+
+  test('a disk that is full under stdout is said on stderr', () => {
+    if (!existsSync('/dev/full')) return;
+    const full = openSync('/dev/full', 'w');
+    const { status, stderr } = spawnSync(
+      process.execPath,
+      [join(command.outDir, 'cli.js'), 'hear', 'take.wav'],
+      { cwd: command.folder, encoding: 'utf8', stdio: ['ignore', full, 'pipe'] },
+    );
+    closeSync(full);
+    expect([status, stderr]).toEqual([
+      1,
+      "unclicked: The output can't be written: the disk is full; make room.\n",
+    ]);
   });
 });

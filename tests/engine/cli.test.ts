@@ -356,12 +356,16 @@ describe('projects', () => {
     expect(wav('versions/mix.wav').bits).toBe(16);
   });
 
-  test('a pack that is told to stop leaves nothing behind', async () => {
+  test.each([
+    ['SIGINT', 130],
+    // A terminal that is closed sends this one.
+    ['SIGHUP', 129],
+  ] as const)('a pack that is told to stop by %s leaves nothing behind', async (signal, code) => {
     const { process: packing, ended } = command.start('pack', 'project.zip', '--to', 'stopped.zip');
     const parts = () => readdirSync(command.folder).filter((name) => name.endsWith('.part'));
     while (parts().length === 0) await new Promise((resolve) => setTimeout(resolve, 5));
-    packing.kill('SIGINT');
-    expect(await ended).toBe(130);
+    packing.kill(signal);
+    expect(await ended).toBe(code);
     expect(parts()).toEqual([]);
     expect(readdirSync(command.folder)).not.toContain('stopped.zip');
   });
