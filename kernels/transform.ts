@@ -207,6 +207,43 @@ export function transform(re: usize, im: usize, workRe: usize, workIm: usize, tu
 }
 
 /**
+ * Transforms `size` floats at `x` and `y` (real and imaginary part) under a window.
+ *
+ * @param window `size` doubles
+ * @param re receives `size` doubles, as `im`; workRe, workIm and turns as `transform` has them
+ */
+export function windowed(
+  x: usize, y: usize, window: usize, size: i32,
+  re: usize, im: usize, workRe: usize, workIm: usize, turns: usize,
+): void {
+  const bytes = <usize>size * 8;
+  for (let i: usize = 0; i < bytes; i += 16) {
+    const w = v128.load(window + i);
+    v128.store(re + i, f64x2.mul(f64x2.promote_low_f32x4(v128.load64_zero(x + (i >> 1))), w));
+    v128.store(im + i, f64x2.mul(f64x2.promote_low_f32x4(v128.load64_zero(y + (i >> 1))), w));
+  }
+  transform(re, im, workRe, workIm, turns, size);
+}
+
+/**
+ * Transforms `size` doubles at `re` and `im` back (not scaled; used up) and adds them, windowed, to those at `sumRe` and `sumIm`.
+ *
+ * @param window `size` doubles
+ */
+export function overlapped(
+  re: usize, im: usize, workRe: usize, workIm: usize, turns: usize, size: i32,
+  window: usize, sumRe: usize, sumIm: usize,
+): void {
+  transform(im, re, workIm, workRe, turns, size);
+  const bytes = <usize>size * 8;
+  for (let i: usize = 0; i < bytes; i += 16) {
+    const w = v128.load(window + i);
+    v128.store(sumRe + i, f64x2.add(v128.load(sumRe + i), f64x2.mul(v128.load(re + i), w)));
+    v128.store(sumIm + i, f64x2.add(v128.load(sumIm + i), f64x2.mul(v128.load(im + i), w)));
+  }
+}
+
+/**
  * Powers of windowed frames of two channels at once: for each frame the sums between neighbouring edges,
  * both channels together, in the order in which shared/math/frame-powers.ts adds them.
  *

@@ -159,6 +159,28 @@ export interface Kernels {
     bands: number,
     out: Address,
   ): void;
+  windowed(
+    x: Address,
+    y: Address,
+    window: Address,
+    size: number,
+    re: Address,
+    im: Address,
+    workRe: Address,
+    workIm: Address,
+    turns: Address,
+  ): void;
+  overlapped(
+    re: Address,
+    im: Address,
+    workRe: Address,
+    workIm: Address,
+    turns: Address,
+    size: number,
+    window: Address,
+    sumRe: Address,
+    sumIm: Address,
+  ): void;
   transform(
     re: Address,
     im: Address,

@@ -1,4 +1,5 @@
 import { ComplexFft } from '../math/complex-fft.ts';
+import { KernelFrames } from '../math/kernel-frames.ts';
 import { hann } from '../math/window.ts';
 import type { Strip } from './strip.ts';
 
@@ -28,10 +29,17 @@ export class Framer {
   readonly fft: ComplexFft;
   readonly window: Float64Array;
   readonly squared: Float64Array;
+  /** What does the work where there is WebAssembly SIMD. */
+  private readonly kernel: KernelFrames | null;
   private readonly ramps = new Map<number, Turns>();
 
-  constructor(readonly size: number) {
-    this.fft = new ComplexFft(size);
+  /** @param plain for the plain form, whatever the machine has; the other gives the same to the last bit */
+  constructor(
+    readonly size: number,
+    plain = false,
+  ) {
+    this.fft = new ComplexFft(size, plain);
+    this.kernel = this.fft.kernel && KernelFrames.of(this.fft.kernel);
     this.window = hann(size);
     this.squared = this.window.map((w) => w * w);
   }
@@ -54,6 +62,10 @@ export class Framer {
     const high = Math.max(low, Math.min(size, Math.min(strip.length, limit) - first));
     if (high > low) strip.reach(first + low, first + high);
     const { re: xr, im: xi } = strip;
+    if (this.kernel) {
+      this.kernel.apart(xr, xi, first + low - strip.base, low, high - low, re, im);
+      return;
+    }
     if (low > 0) {
       re.fill(0, 0, low);
       im.fill(0, 0, low);
@@ -70,14 +82,18 @@ export class Framer {
     this.fft.transform(re, im);
   }
 
-  /** Adds a frame, windowed again, into a buffer at `at`; `frame` is used up. The result is `size` times too large. */
+  /** Adds a frame, windowed again, into a buffer at `at`; the frame may be used up. The result is `size` times too large. */
   add(frame: Spectrum, to: Spectrum, at: number): void {
     const { window, size } = this;
     const { re, im } = frame;
-    this.fft.transform(im, re);
-    const low = Math.max(0, -at);
-    const high = Math.min(size, to.re.length - at);
     const { re: yr, im: yi } = to;
+    const low = Math.max(0, -at);
+    const high = Math.min(size, yr.length - at);
+    if (this.kernel && low === 0 && high === size) {
+      this.kernel.together(re, im, yr, yi, at);
+      return;
+    }
+    this.fft.transform(im, re);
     for (let i = low, j = at + low; i < high; i++, j++) {
       const w = window[i];
       yr[j] += re[i] * w;
