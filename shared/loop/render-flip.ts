@@ -1,3 +1,4 @@
+import { landsOnAttack } from '../cut/on-attack.ts';
 import type { Progress } from '../math/progress.ts';
 import type { Beats, Hertz, Samples, Seconds } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
@@ -105,13 +106,14 @@ export function renderFlip(
     const gain = 10 ** (placement.level / 20);
     const at = beatsToSamples(placement.at, lane.bpm, rate);
     const backwards = placement.direction === 'backwards';
+    const struck = !backwards && landsOnAttack(slice, material.onsets);
     pitched.forEach((audio, i) => {
       const whole = glimpse(audio, landing - lead, last);
       const turned = backwards ? reverse(whole) : whole;
       const keep = Math.min(lengthOf(turned), cut + (backwards ? 0 : lead));
       const piece = glimpse(turned, 0, keep);
       const died = keep === lengthOf(turned);
-      const fadeIn = slice.fadeIn ?? (backwards ? attackFade : Math.min(lead / rate, attackFade));
+      const fadeIn = slice.fadeIn ?? (struck ? Math.min(lead / rate, attackFade) : attackFade);
       const fadeOut = slice.fadeOut ?? (died ? endFade : cutFade);
       fade(piece, toSamples(fadeIn, rate), toSamples(fadeOut, rate));
       amplify(piece, gain);

@@ -1,3 +1,4 @@
+import { landsOnAttack } from '../cut/on-attack.ts';
 import { noteFrequency, noteName } from '../hear/note.ts';
 import type { Progress } from '../math/progress.ts';
 import type { StatedFile, StatedSlice } from './manifest.ts';
@@ -30,7 +31,7 @@ export function* packSlices(
     for (const [k, packed] of numbered.entries()) {
       progress?.((i + k / numbered.length) / cut.length, 'cutting slices');
       const sound = atRate(
-        cutOut(recording.audio, packed.slice),
+        cutOut(recording.audio, packed.slice, landsOnAttack(packed.slice, input.heard.onsets)),
         wishes.sampleRate ?? recording.audio.sampleRate,
       );
       const file = `slices/${i === 0 ? '' : `${folders[i]}/`}${titles[k]}.wav`;

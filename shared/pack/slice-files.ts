@@ -62,15 +62,19 @@ export function sliceName(
   });
 }
 
-/** A slice of one part: lead-in, attack, tail, faded at its edges and nothing else. */
-export function cutOut(audio: Audio, slice: NamedSlice): Audio {
+/**
+ * A slice of one part: lead-in, attack, tail, faded at its edges and nothing else.
+ *
+ * @param struck whether it lands on an attack, into which no fade reaches
+ */
+export function cutOut(audio: Audio, slice: NamedSlice, struck: boolean): Audio {
   const rate = audio.sampleRate;
   const from = toSamples(slice.start, rate);
   const piece = excerpt(audio, from, Math.max(toSamples(slice.end, rate), from + 1));
   const lead = toSamples(slice.landing, rate) - from;
   const length = lengthOf(piece);
   // Never into the attack, whatever was asked.
-  const rise = Math.min(toSamples(slice.fadeIn ?? fadeIn, rate), lead);
+  const rise = Math.min(toSamples(slice.fadeIn ?? fadeIn, rate), struck ? lead : length);
   const fall = Math.min(toSamples(slice.fadeOut ?? fadeOut, rate), length - lead);
   const channels = piece.channels.map((channel) => {
     const out = channel.slice();

@@ -119,6 +119,19 @@ describe('length', () => {
 });
 
 describe('flip', () => {
+  it('fades a slice in that was cut in the middle of a sound', () => {
+    const [cut, whole] = [0.6003, 0.5].map(
+      (start): NamedSlice => ({ ...slices[0], start, landing: start }),
+    );
+    expect(Math.abs(mix.channels[0][Math.round(cut.start * rate)])).toBeGreaterThan(0.02);
+    const first = (slice: NamedSlice) =>
+      renderLane({ ...material, slices: [slice], beats: [] }, laneOf([placed('s0', 0)])).outputs[0]
+        .channels[0][0];
+    expect(Math.abs(first(cut))).toBeLessThan(2e-3);
+    // The first sample of an attack stays, though nothing leads into it.
+    expect(first(whole)).toBe(mix.channels[0][Math.round(0.5 * rate)]);
+  });
+
   it('sets a slice that is only moved on its place bit for bit', () => {
     const at = Math.round(((2 * 60) / 97) * rate);
     const { outputs } = renderLane({ ...material, beats: [] }, laneOf([placed('s3', 2)]));

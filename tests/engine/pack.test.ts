@@ -195,6 +195,24 @@ describe('slices', () => {
     }
   });
 
+  test('that were cut in the middle of a sound fade in, and those that land on an attack do not', async () => {
+    const cuts = [
+      { id: 'middle', start: 1.0001, landing: 1.0001, end: 1.4, by: 'hand' },
+      { id: 'attack', start: 1.44, landing: 1.44, end: 1.9, by: 'hand' },
+    ] as const;
+    const files = await packed({}, { ...input, slices: cuts, lanes: [] });
+    const [middle, attack] = [...files.keys()].filter((name) => name.includes('/slices/')).sort();
+    const soundOf = (name: string) => readWav(files.get(name) ?? new Uint8Array(), name).audio;
+    const [source] = take.audio.channels;
+    const cut = soundOf(middle).channels[0];
+    const from = Math.round(1.0001 * rate);
+    expect(Math.abs(source[from])).toBeGreaterThan(0.02);
+    expect(Math.abs(cut[0])).toBeLessThan(1e-3);
+    expect(cut[100]).toBe(source[from + 100]);
+    const first = soundOf(attack).channels[0].slice(0, 500);
+    expect(first).toEqual(source.slice(Math.round(1.44 * rate), Math.round(1.44 * rate) + 500));
+  });
+
   test('name the note they play', () => {
     expect(manifest.slices.slice(0, 4).map((slice) => slice.pitch?.name)).toEqual([
       'A3',
