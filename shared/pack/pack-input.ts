@@ -22,6 +22,24 @@ export interface PackStem extends PackRecording {
   readonly variant: string | null;
 }
 
+/** What a pack says of what was heard. */
+export interface PackedHeard {
+  readonly onsets: readonly Onset[];
+  readonly beats: readonly Beat[];
+  readonly phrases: readonly Phrase[];
+  readonly tuning: Tuning;
+  /** Of each stem on its own, where heard. */
+  readonly stemTunings?: readonly Tuning[];
+  readonly key: Key;
+  readonly loudness: Loudness;
+}
+
+/** The same without what that was heard from: tens of megabytes for some minutes. */
+export function packedHeard(heard: PackedHeard): PackedHeard {
+  const { onsets, beats, phrases, tuning, stemTunings, key, loudness } = heard;
+  return { onsets, beats, phrases, tuning, stemTunings, key, loudness };
+}
+
 /** Everything that a pack is made of. */
 export interface PackInput {
   readonly name: string;
@@ -29,16 +47,7 @@ export interface PackInput {
   readonly changed: string;
   readonly take: PackRecording;
   readonly stems: readonly PackStem[];
-  readonly heard: {
-    readonly onsets: readonly Onset[];
-    readonly beats: readonly Beat[];
-    readonly phrases: readonly Phrase[];
-    readonly tuning: Tuning;
-    /** Of each stem on its own, where heard. */
-    readonly stemTunings?: readonly Tuning[];
-    readonly key: Key;
-    readonly loudness: Loudness;
-  };
+  readonly heard: PackedHeard;
   readonly slices: readonly NamedSlice[];
   readonly pads: readonly Pad[];
   readonly lanes: readonly Lane[];

@@ -1,8 +1,8 @@
 import { deflateRawSync } from 'node:zlib';
-import { type HeardTake, hearTake } from '../../shared/cut/hear-take.ts';
+import { hearTake } from '../../shared/cut/hear-take.ts';
 import type { Progress } from '../../shared/math/progress.ts';
 import { makePack } from '../../shared/pack/pack.ts';
-import type { PackInput } from '../../shared/pack/pack-input.ts';
+import { type PackedHeard, type PackInput, packedHeard } from '../../shared/pack/pack-input.ts';
 import {
   loopWords,
   loudest,
@@ -100,7 +100,7 @@ What is not said here is as the project says, or else by default.
     const said = Object.entries(asked).filter(([, wish]) => wish !== undefined);
     const wishes: PackWishes = { ...open.project.pack, ...Object.fromEntries(said) };
     const clear = watchDeadMemory();
-    const heard = packedOf(
+    const heard = packedHeard(
       hearTake(open.take.audio, {
         stems: open.stems.map((stem) => stem.audio),
         fixes: open.project.fixes,
@@ -116,12 +116,6 @@ What is not said here is as the project says, or else by default.
     });
   },
 };
-
-/** What a pack says of what was heard, without what that was heard from: tens of megabytes for some minutes. */
-function packedOf(heard: HeardTake): PackInput['heard'] {
-  const { onsets, beats, phrases, tuning, key, loudness, stemTunings } = heard;
-  return { onsets, beats, phrases, tuning, key, loudness, stemTunings };
-}
 
 /** Clears away what is dead at each step of the work. */
 function clearing(clear: () => void, progress?: Progress): Progress {
@@ -142,7 +136,7 @@ function* cleared(entries: Iterable<ZipEntry>, clear: () => void): Generator<Zip
 /** Writes the pack of an open project. */
 export async function writePack(
   { project, take, stems }: OpenProject,
-  heard: PackInput['heard'],
+  heard: PackedHeard,
   { to, wishes, force, progress, clear }: PackCall,
 ): Promise<void> {
   const input: PackInput = {

@@ -2,6 +2,7 @@ import { type Accessor, untrack } from 'solid-js';
 import type { Lane } from '../../shared/loop/lane.ts';
 import { InputError } from '../../shared/math/input-error.ts';
 import { safeName } from '../../shared/pack/names.ts';
+import { packedHeard } from '../../shared/pack/pack-input.ts';
 import type { Library } from '../store/library.ts';
 import type { Project, SourceFile } from '../store/project.ts';
 import { writeProject } from '../store/project-file.ts';
@@ -50,8 +51,7 @@ export function makeHandingOver({
     const heard = untrack(store.heard);
     if (!project || !heard) return null;
     const files = await Promise.all([project.take, ...project.stems].map(fileOf));
-    const { onsets, beats, phrases, tuning, key, loudness } = heard;
-    return { project, heard: { onsets, beats, phrases, tuning, key, loudness }, files };
+    return { project, heard: packedHeard(heard), files };
   };
   const packName = (project: Project) => safeName(project.pack?.title ?? project.name);
   const storage = createStorage(line, fileOf);

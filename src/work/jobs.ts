@@ -15,7 +15,7 @@ import type { Percent, Seconds } from '../../shared/math/units.ts';
 import { gainFor, type LoopPart, loopFile } from '../../shared/pack/loop-files.ts';
 import { type LoopOrigin, loopTitles } from '../../shared/pack/loop-names.ts';
 import { makePack } from '../../shared/pack/pack.ts';
-import type { PackInput, PackRecording } from '../../shared/pack/pack-input.ts';
+import type { PackedHeard, PackInput, PackRecording } from '../../shared/pack/pack-input.ts';
 import type { PackWishes } from '../../shared/pack/pack-wishes.ts';
 import { writeProjectZip } from '../../shared/pack/project-zip.ts';
 import { writeZip } from '../../shared/pack/zip-write.ts';
@@ -341,7 +341,7 @@ export interface LoopOrder {
 
 export interface PackOrder {
   readonly project: Project;
-  readonly heard: PackInput['heard'];
+  readonly heard: PackedHeard;
   /** The take's and the stems' own, in the document's order. */
   readonly files: readonly Uint8Array[];
 }
