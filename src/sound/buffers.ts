@@ -10,11 +10,23 @@ export interface Buffers {
   /** Begins to copy a recording while nothing else is to be done. */
   readonly prepare: (audio: Audio) => void;
   readonly of: (audio: Audio) => AudioBuffer;
-  /** A stretch of a recording, back to front; `from` and `until` in frames. */
-  readonly backwards: (audio: Audio, from: Samples, until: Samples) => AudioBuffer;
+  /** A stretch of a recording with its fades, so that they stand where its samples do, whenever it begins. */
+  readonly cut: (audio: Audio, how: Cut) => AudioBuffer;
 }
 
-/** Reversed stretches kept for each recording. */
+/** All in frames; the fades run along straight lines, within the stretch. */
+export interface Cut {
+  readonly from: Samples;
+  readonly until: Samples;
+  readonly fadeIn: Samples;
+  readonly fadeOut: Samples;
+  /** Turned round; the fades are those of what is heard. */
+  readonly backwards: boolean;
+  /** Silence after it. */
+  readonly rest: Samples;
+}
+
+/** Cuts kept for each recording. */
 const most = 64;
 /** Frames copied at a time: well under a millisecond of work. */
 const piece: Samples = 1 << 17;
@@ -44,7 +56,7 @@ function goOn(copy: Copy, audio: Audio, until: Samples): void {
 
 export function makeBuffers(): Buffers {
   const whole = new WeakMap<Audio, Copy>();
-  const reversed = new WeakMap<Audio, Map<string, AudioBuffer>>();
+  const cuts = new WeakMap<Audio, Map<string, AudioBuffer>>();
   const copyOf = (audio: Audio): Copy => {
     const known = whole.get(audio);
     if (known) return known;
@@ -71,24 +83,43 @@ export function makeBuffers(): Buffers {
       if (copy.done < lengthOf(audio)) goOn(copy, audio, lengthOf(audio));
       return copy.buffer;
     },
-    backwards: (audio, from, until) => {
-      const pieces = reversed.get(audio) ?? new Map<string, AudioBuffer>();
-      reversed.set(audio, pieces);
-      const key = `${from} ${until}`;
-      const known = pieces.get(key);
-      if (known) return known;
-      const first = Math.max(0, from);
-      const last = Math.min(lengthOf(audio), until);
-      const turned = {
-        sampleRate: audio.sampleRate,
-        channels: audio.channels.map((channel) => channel.slice(first, last).reverse()),
-      };
-      const copy = begin(turned);
-      goOn(copy, turned, lengthOf(turned));
-      const made = copy.buffer;
+    cut: (audio, how) => {
+      const pieces = cuts.get(audio) ?? new Map<string, AudioBuffer>();
+      cuts.set(audio, pieces);
+      const key = `${how.from} ${how.until} ${how.fadeIn} ${how.fadeOut} ${how.backwards} ${how.rest}`;
+      const made = pieces.get(key) ?? cutOut(audio, how);
+      // The newest last: the first ones go.
+      pieces.delete(key);
       if (pieces.size >= most) pieces.delete(pieces.keys().next().value ?? '');
       pieces.set(key, made);
       return made;
     },
   };
+}
+
+function cutOut(audio: Audio, how: Cut): AudioBuffer {
+  const first = Math.max(0, how.from);
+  const last = Math.max(first, Math.min(lengthOf(audio), how.until));
+  const piece: Audio = {
+    sampleRate: audio.sampleRate,
+    channels: audio.channels.map((channel) => {
+      const samples = new Float32Array(last - first + how.rest);
+      const sounding = samples.subarray(0, last - first);
+      sounding.set(channel.subarray(first, last));
+      if (how.backwards) sounding.reverse();
+      fade(sounding, how.fadeIn);
+      fade(sounding.reverse(), Math.min(how.fadeOut, sounding.length - how.fadeIn));
+      sounding.reverse();
+      return samples;
+    }),
+  };
+  const copy = begin(piece);
+  goOn(copy, piece, lengthOf(piece));
+  return copy.buffer;
+}
+
+/** The first sample becomes 0, the one after the fade is as it was. */
+function fade(samples: Float32Array, length: Samples): void {
+  for (let i = 0; i < Math.min(length, samples.length); i++)
+    samples[i] = ((samples[i] ?? 0) * i) / length;
 }

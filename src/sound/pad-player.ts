@@ -17,6 +17,9 @@ const releaseFade: Seconds = 0.03;
 const cutFadeIn: Seconds = 0.001;
 const cutFadeOut: Seconds = 0.006;
 
+/** A source that begins late by a burst of blocks ends when it was to end (Chromium): it loses silence, not its tail. */
+const patience: Seconds = 0.05;
+
 interface Hit {
   readonly place: PadPlace | null;
   readonly slice: string;
@@ -53,11 +56,19 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
   const together = createTogether();
   let hits: Hit[] = [];
 
-  const show = () =>
-    setSounding({
-      slices: [...new Set(hits.map((hit) => hit.slice))],
-      pads: hits.flatMap((hit) => (hit.place ? [hit.place] : [])),
+  /** What is shown comes after all that came down together: the second finger must not wait for the first one's ink. */
+  let showing = false;
+  const show = () => {
+    if (showing) return;
+    showing = true;
+    setTimeout(() => {
+      showing = false;
+      setSounding({
+        slices: [...new Set(hits.map((hit) => hit.slice))],
+        pads: hits.flatMap((hit) => (hit.place ? [hit.place] : [])),
+      });
     });
+  };
 
   const cut = (which: (hit: Hit) => boolean, fade: Seconds) => {
     const gone = hits.filter(which);
@@ -94,26 +105,26 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
       ...source.stems.map((s) => ({ part: s.hash, audio: s.audio })),
     ];
     const heard = parts.filter(({ part }) => isHeard(source, choice, part));
-    const at = graph.native.currentTime;
     const { gate, keep } = together(graph);
     const voices = heard.map(({ audio }) => {
       const rate = audio.sampleRate;
       const from = Math.round(slice.start * rate);
       const until = Math.round(slice.end * rate);
-      const buffer = how.backwards ? buffers.backwards(audio, from, until) : buffers.of(audio);
-      const offset = how.backwards ? 0 : from / rate;
-      const duration = (until - from) / rate;
+      const fadeIn = fades.fadeIn ?? Math.min(cutFadeIn, how.backwards ? cutFadeIn : lead / 2);
+      const buffer = buffers.cut(audio, {
+        from,
+        until,
+        fadeIn: Math.min(Math.round(fadeIn * rate), until - from),
+        fadeOut: Math.round((fades.fadeOut ?? cutFadeOut) * rate),
+        backwards: how.backwards,
+        rest: how.repeats ? 0 : Math.round(patience * rate),
+      });
       return makeVoice(graph, {
         buffer,
         destination: gate,
-        at,
-        offset,
-        duration,
         speed: how.speed,
         gain: how.gain,
-        fadeIn: fades.fadeIn ?? Math.min(cutFadeIn, how.backwards ? cutFadeIn : lead / 2),
-        fadeOut: fades.fadeOut ?? cutFadeOut,
-        ...(how.repeats ? { round: { from: offset, until: offset + duration } } : {}),
+        ...(how.repeats ? { round: { from: 0, until: 0 } } : {}),
       });
     });
     keep(voices);
@@ -170,7 +181,7 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
     stop: () => cut(() => true, releaseFade),
     forget: () => {
       hits = [];
-      setSounding(nothing);
+      show();
     },
   };
 }
