@@ -2,11 +2,13 @@ import type { Decibels, Seconds } from '../../shared/math/units.ts';
 import { secondsOf } from '../../shared/take/audio.ts';
 import type { Buffers } from './buffers.ts';
 import type { Graph } from './engine.ts';
-import { makePlayback, type Playback, soon } from './playback.ts';
+import { makePlayback, type Playback } from './playback.ts';
 import type { LoopSource, Matched, SoundSource } from './sound.ts';
 
 /** How the two sides give way to each other. */
 const change: Seconds = 0.012;
+/** From a press until the other side takes over. */
+const handover: Seconds = 0.03;
 
 /**
  * How much each side is turned down so that both are equally loud (ITU-R BS.1770 integrated): the louder
@@ -50,10 +52,10 @@ export function createComparison(buffers: Buffers): Comparison {
       const audio = side === 'loop' ? loop.mix : take.mix;
       const buffer = buffers.of(audio);
       const rate = graph.native.sampleRate;
-      const at = Math.ceil((graph.native.currentTime + soon) * rate) / rate;
+      const old = now;
+      const at = Math.ceil((graph.native.currentTime + handover) * rate) / rate;
       // The other side goes on at the same place of the music, told by its share of the whole.
-      const share = now ? (now.playback.positionAt(at) - now.from) / now.length : 0;
-      now?.playback.stop(change, at);
+      const share = old ? (old.playback.positionAt(at) - old.from) / old.length : 0;
       const matched = matchLoudness(loop.original.loudness, loop.loudness);
       const gain = 10 ** ((side === 'loop' ? matched.loopBy : matched.originalBy) / 20);
       const destination = new graph.tone.Gain({ context: graph.context, gain });
@@ -65,12 +67,14 @@ export function createComparison(buffers: Buffers): Comparison {
       const playback = makePlayback({
         graph,
         destination,
-        at,
+        ...(old ? { at } : {}),
         from: from + Math.min(Math.max(share, 0), 0.999) * length,
         until,
         round: { start: from, whole: side === 'loop' },
       });
-      playback.join(side, buffer, true);
+      // The old one goes when the new one is really there: a busy page may be late.
+      const there = playback.join(side, buffer, true);
+      old?.playback.stop(change, there);
       now = { side, playback, from, length };
     },
     stop: () => {
@@ -81,6 +85,6 @@ export function createComparison(buffers: Buffers): Comparison {
       now = null;
     },
     positionAt: (time) =>
-      now && { side: now.side, at: now.playback.positionAt(Math.max(time, now.playback.began)) },
+      now && { side: now.side, at: now.playback.positionAt(Math.max(time, now.playback.began())) },
   };
 }

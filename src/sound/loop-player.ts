@@ -5,7 +5,7 @@ import type { Buffers } from './buffers.ts';
 import type { Graph } from './engine.ts';
 import { isHeard, type PartChoice, partsOf } from './parts.ts';
 import { renderPlainBeat } from './plain-beat.ts';
-import { makePlayback, type Playback, softly, soon } from './playback.ts';
+import { makePlayback, type Playback, softly } from './playback.ts';
 import type { LoopSource, PlainBeat } from './sound.ts';
 
 /** Plays the loop round and round to the sample, with a plain beat under it if wanted. */
@@ -25,6 +25,8 @@ export interface LoopPlayer {
 }
 
 const beatPart = 'plain beat';
+/** From an edit until the newer loop takes over: long enough that a busy page has both told of it. */
+const handover: Seconds = 0.12;
 const secondsOfLoop = (lane: Lane): Seconds => (lane.bars * lane.beatsPerBar * 60) / lane.bpm;
 
 /** A lane on which nothing stands yet, as something that can be played to. */
@@ -65,12 +67,14 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
   let now: { graph: Graph; loop: LoopSource; playback: Playback; seam: boolean } | null = null;
   let beat: PlainBeat = { kick: false, hat: false, click: false };
 
-  const joinBeat = () => {
+  const beatOf = (loop: LoopSource): AudioBuffer | null =>
+    beat.kick || beat.hat || beat.click
+      ? buffers.of(renderPlainBeat(loop.lane, beat, loop.mix.sampleRate))
+      : null;
+  const joinBeat = (buffer: AudioBuffer | null) => {
     if (!now || now.seam) return;
     now.playback.leave(beatPart);
-    if (!beat.kick && !beat.hat && !beat.click) return;
-    const audio = renderPlainBeat(now.loop.lane, beat, now.loop.mix.sampleRate);
-    now.playback.join(beatPart, buffers.of(audio), true);
+    if (buffer) now.playback.join(beatPart, buffer, true);
   };
 
   /** Returns when the mix falls in, if it does. */
@@ -95,20 +99,19 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
     if (fade !== null) old?.playback.stop(fade);
   };
 
-  const start = (graph: Graph, loop: LoopSource, at: Seconds, from: Seconds): Seconds => {
+  /** Returns when its first part falls in. */
+  const start = (graph: Graph, loop: LoopSource, at: Seconds | undefined, from: Seconds) => {
     const until = secondsOf(loop.mix);
     const playback = makePlayback({
       graph,
       destination: graph.out,
-      at,
+      ...(at === undefined ? {} : { at }),
       from,
       until,
       round: { start: 0, whole: true },
     });
     now = { graph, loop, playback, seam: false };
-    const began = chooseParts();
-    joinBeat();
-    return began ?? at;
+    return chooseParts() ?? playback.began();
   };
 
   const prepare = (loop: LoopSource) => {
@@ -120,23 +123,27 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
     play: (graph, loop, { at, from }) => {
       stop(softly);
       prepare(loop);
-      const begins = at ?? graph.native.currentTime + soon;
-      start(graph, loop, begins, Math.min(Math.max(from, 0), secondsOf(loop.mix)));
+      // Made before the loop begins, or its first stroke would come too late.
+      const under = beatOf(loop);
+      start(graph, loop, at, Math.min(Math.max(from, 0), secondsOf(loop.mix)));
+      joinBeat(under);
     },
     exchange: (loop) => {
       if (!now || now.seam) return;
       const { graph, loop: old, playback } = now;
       if (old.mix === loop.mix && old.stems.length === loop.stems.length) return;
       prepare(loop);
+      const under = beatOf(loop);
       // The new one takes over at one moment; both fade there, so that nothing clicks.
       const rate = graph.native.sampleRate;
-      const soonest = graph.native.currentTime + 0.05;
-      const at = Math.max(Math.ceil(soonest * rate) / rate, playback.began);
+      const soonest = graph.native.currentTime + handover;
+      const at = Math.max(Math.ceil(soonest * rate) / rate, playback.began());
       const beats: Beats = (playback.positionAt(at) * old.lane.bpm) / 60;
       const length = secondsOf(loop.mix);
       const from = ((beats * 60) / loop.lane.bpm) % length;
       // The old one goes when the new one is really there: a busy page may be late.
       playback.stop(softly, start(graph, loop, at, from));
+      joinBeat(under);
     },
     playSeam: (graph, loop) => {
       stop(softly);
@@ -145,7 +152,6 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
       const playback = makePlayback({
         graph,
         destination: graph.out,
-        at: graph.native.currentTime + soon,
         from: 0,
         until: secondsOf(seam),
         round: { start: 0, whole: true },
@@ -156,7 +162,7 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
     stop: () => stop(softly),
     forget: () => stop(null),
     positionAt: (time) => {
-      if (!now || time < now.playback.began) return null;
+      if (!now || time < now.playback.began()) return null;
       const position = now.playback.positionAt(time);
       if (!now.seam) return position;
       // The seam counts as the loop's own last beat and its first.
@@ -168,7 +174,7 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
     chooseParts,
     setPlainBeat: (next) => {
       beat = next;
-      joinBeat();
+      if (now) joinBeat(beatOf(now.loop));
     },
   };
 }

@@ -11,7 +11,8 @@ type GainNode = InstanceType<Graph['tone']['Gain']>;
 export interface Playback {
   /** The position at a moment of the context's clock. */
   readonly positionAt: (time: Seconds) => Seconds;
-  readonly began: Seconds;
+  /** The context's time at which it began, known once its first part has joined. */
+  readonly began: () => Seconds;
   readonly has: (part: string) => boolean;
   /** Returns the context's time at which the part falls in. */
   readonly join: (part: string, buffer: AudioBuffer, audible: boolean) => Seconds;
@@ -25,8 +26,8 @@ export interface Playback {
 export interface PlaybackOptions {
   readonly graph: Graph;
   readonly destination: GainNode;
-  /** The context's time at which it begins. */
-  readonly at: Seconds;
+  /** The context's time at which it begins, come what may; as soon as it can, by default. */
+  readonly at?: Seconds;
   readonly from: Seconds;
   /** Where it ends, or turns back to `start` when it goes round. */
   readonly until: Seconds;
@@ -37,13 +38,14 @@ export interface PlaybackOptions {
 /** Starts and stops that are no cut of the music get this much fade, so that they don't click. */
 export const softly: Seconds = 0.008;
 /** From a wish to play until it sounds, so that all parts start on one sample. */
-export const soon: Seconds = 0.02;
+const soon: Seconds = 0.02;
 /** How far ahead a part that joins later is started, and how far at most when the page is slow. */
 const ahead: Seconds = 0.03;
 const farthestAhead: Seconds = 1;
 
 export function makePlayback(options: PlaybackOptions): Playback {
-  const { graph, destination, at, from, until, round } = options;
+  const { graph, destination, from, until, round } = options;
+  let at = options.at ?? graph.native.currentTime + soon;
   const parts = new Map<string, { voice: Voice; gate: GainNode }>();
   const listeners: (() => void)[] = [];
   let stopped = false;
@@ -66,6 +68,8 @@ export function makePlayback(options: PlaybackOptions): Playback {
     const rate = graph.native.sampleRate;
     const now = graph.native.currentTime;
     const start = now < at ? at : Math.ceil((now + headway) * rate) / rate;
+    // As long as nothing sounds, being late costs nothing of the music.
+    if (options.at === undefined && parts.size === 0) at = start;
     const position = positionAt(start);
     const voice = makeVoice(graph, {
       buffer,
@@ -89,7 +93,7 @@ export function makePlayback(options: PlaybackOptions): Playback {
 
   return {
     positionAt,
-    began: at,
+    began: () => at,
     has: (part) => parts.has(part),
     join: (part, buffer, audible) => {
       if (parts.has(part) || stopped) return at;

@@ -28,7 +28,7 @@ export function makeTakeClick(
     return buffer;
   });
   let set: { at: Seconds; voice: Voice }[] = [];
-  let reached = playback.began;
+  let reached = playback.began();
   let known = beats();
 
   const step = () => {
@@ -38,7 +38,7 @@ export function makeTakeClick(
       known = beats();
       for (const { at, voice } of set) if (at > now) voice.stop(0.001);
       set = set.filter(({ at }) => at <= now);
-      reached = Math.max(now, playback.began);
+      reached = Math.max(now, playback.began());
     }
     const until = now + ahead;
     for (let from = Math.max(reached, now); from < until; ) {

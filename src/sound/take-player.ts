@@ -4,7 +4,7 @@ import { secondsOf } from '../../shared/take/audio.ts';
 import type { Buffers } from './buffers.ts';
 import type { Graph } from './engine.ts';
 import { isHeard, type PartChoice, partsOf } from './parts.ts';
-import { makePlayback, type Playback, softly, soon } from './playback.ts';
+import { makePlayback, type Playback, softly } from './playback.ts';
 import type { SoundSource, Stretch } from './sound.ts';
 import { makeTakeClick } from './take-click.ts';
 
@@ -61,7 +61,6 @@ export function createTakePlayer(buffers: Buffers, choice: PartChoice): TakePlay
       const playback = makePlayback({
         graph,
         destination: graph.out,
-        at: graph.native.currentTime + soon,
         from,
         until,
         round: round ? { start: from, whole: false } : null,
@@ -80,7 +79,7 @@ export function createTakePlayer(buffers: Buffers, choice: PartChoice): TakePlay
     stop: () => end(softly),
     forget: () => end(null),
     isPlaying: () => now !== null,
-    positionAt: (time) => now?.playback.positionAt(Math.max(time, now.playback.began)) ?? null,
+    positionAt: (time) => now?.playback.positionAt(Math.max(time, now.playback.began())) ?? null,
     exchangeStems: (source) => {
       if (!now) return;
       for (const { hash } of now.source.stems)

@@ -44,10 +44,12 @@ export function makeVoice(graph: Graph, options: VoiceOptions): Voice {
   const now = graph.native.currentTime;
   const began = Math.max(options.at ?? now, now);
   const level = envelope.gain;
+  // From the beginning of time: a start that lies a rounding before the level's would let one sample through as it is.
+  level.setValueAtTime(fadeIn > 0 ? 0 : gain, 0);
   if (fadeIn > 0) {
     level.setValueAtTime(0, began);
     level.linearRampToValueAtTime(gain, began + fadeIn);
-  } else level.setValueAtTime(gain, began);
+  }
 
   const listeners: (() => void)[] = [];
   let over = false;

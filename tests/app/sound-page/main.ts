@@ -28,6 +28,9 @@ let newest = 0;
 
 async function record(): Promise<void> {
   if (!context || !last) throw new Error('No sound was woken yet.');
+  // Another context counts its frames from nought.
+  blocks.clear();
+  newest = 0;
   await context.audioWorklet.addModule(recorderUrl);
   const recorder = new AudioWorkletNode(context, 'recorder', { numberOfOutputs: 0 });
   recorder.port.onmessage = ({ data }) => {
