@@ -2,6 +2,7 @@ import type { Pad } from '../cut/pad.ts';
 import type { NamedSlice } from '../cut/slice.ts';
 import type { Beat, Key, Loudness, Onset, Phrase, Tuning } from '../hear/heard.ts';
 import type { Lane } from '../loop/lane.ts';
+import type { Samples } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
 
 /** A recording to be packed: its samples, and the file as it came, asked for when its turn comes. */
@@ -9,6 +10,8 @@ export interface PackRecording {
   readonly name: string;
   readonly hash: string;
   readonly audio: Audio;
+  /** How long its file is, where `audio` was cut or filled up to the length of the take. */
+  readonly samples?: Samples;
   readonly bits: number;
   readonly float: boolean;
   readonly bytes: () => Uint8Array | Promise<Uint8Array>;

@@ -67,7 +67,7 @@ export function* makePack(
       variant: part.variant,
       sampleRate: part.recording.audio.sampleRate,
       channels: part.recording.audio.channels.length,
-      samples: lengthOf(part.recording.audio),
+      samples: part.recording.samples ?? lengthOf(part.recording.audio),
       bits: `${part.recording.bits}${part.recording.float ? 'f' : ''}`,
       hash: part.recording.hash,
     });

@@ -3,6 +3,7 @@ import { existsSync, readdirSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { inflateRawSync } from 'node:zlib';
 import { InputError } from '../../shared/math/input-error.ts';
+import type { Samples } from '../../shared/math/units.ts';
 import { readProjectZip } from '../../shared/pack/project-zip.ts';
 import { type Audio, lengthOf } from '../../shared/take/audio.ts';
 import type { ByteSource } from '../../shared/take/byte-source.ts';
@@ -16,6 +17,8 @@ import { openSource, readBytes, readJson } from './read-files.ts';
 
 /** A recording of a project: as it came, and decoded. */
 export interface ProjectRecording extends WavFile {
+  /** How long its file is, where `audio` was cut or filled up to the length of the take. */
+  readonly samples?: Samples;
   /** The file as it came. */
   readonly bytes: () => Uint8Array;
   readonly pieces?: () => Iterable<Uint8Array>;
@@ -66,7 +69,8 @@ function fitted(stem: ProjectRecording, name: string, take: Audio): ProjectRecor
       `${name} runs at ${audio.sampleRate} Hz and the take at ${take.sampleRate} Hz; export both at one rate.`,
     );
   const length = lengthOf(take);
-  return lengthOf(audio) === length ? stem : { ...stem, audio: excerpt(audio, 0, length) };
+  const samples = lengthOf(audio);
+  return samples === length ? stem : { ...stem, audio: excerpt(audio, 0, length), samples };
 }
 
 const pieceSize = 1 << 20;

@@ -19,7 +19,7 @@ import type { PackedHeard, PackInput, PackRecording } from '../../shared/pack/pa
 import type { PackWishes } from '../../shared/pack/pack-wishes.ts';
 import { writeProjectZip } from '../../shared/pack/project-zip.ts';
 import { writeZip } from '../../shared/pack/zip-write.ts';
-import type { Audio } from '../../shared/take/audio.ts';
+import { type Audio, lengthOf } from '../../shared/take/audio.ts';
 import { narrow } from '../../shared/take/channels.ts';
 import { excerpt } from '../../shared/take/excerpt.ts';
 import { isFlac } from '../../shared/take/flac-read.ts';
@@ -309,7 +309,10 @@ function storedAs(bytes: Uint8Array, name: string): { bits: number; float: boole
 function recording(source: SourceFile, audio: Audio, bytes: Uint8Array): PackRecording {
   const { name, hash } = source;
   const { bits, float } = storedAs(bytes, name);
-  return { name, hash, audio: narrow(audio, source.channels), bits, float, bytes: () => bytes };
+  // A stem is kept as long as the take; its file may be longer or shorter.
+  const samples = toSamples(source.seconds, audio.sampleRate) || lengthOf(audio);
+  const own = narrow(audio, source.channels);
+  return { name, hash, audio: own, samples, bits, float, bytes: () => bytes };
 }
 
 async function blobOf(pieces: AsyncIterable<Uint8Array>): Promise<Blob> {

@@ -3,14 +3,14 @@ import { readFileSync, writeFileSync } from 'node:fs';
 import { unzipSync } from 'fflate';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { Lane } from '../../shared/loop/lane.ts';
-import type { StatedSlice } from '../../shared/pack/manifest.ts';
+import type { Manifest } from '../../shared/pack/manifest.ts';
 import { writeProjectZip } from '../../shared/pack/project-zip.ts';
 import { type Audio, secondsOf } from '../../shared/take/audio.ts';
 import { readWavLayout } from '../../shared/take/wav-layout.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
 import { writeWav } from '../../shared/take/wav-write.ts';
 import { plainPlacement } from '../../src/store/placement-commands.ts';
-import type { Project } from '../../src/store/project.ts';
+import type { Project, SourceFile } from '../../src/store/project.ts';
 import { writeProject } from '../../src/store/project-file.ts';
 import { record } from '../perform/record.ts';
 import { smallSession } from '../perform/sets.ts';
@@ -39,22 +39,29 @@ const lane = {
   source: { kind: 'straight', from: 2, until: 4 },
 } as const;
 
-/** A project of one recording as a zip; `kept`: another file that lies in its place. */
+/** A recording's file, and what a project says of it. */
+function sourceFile(name: string, audio: Audio): SourceFile & { bytes: () => Uint8Array } {
+  saveWav(at(name), audio, '24');
+  const bytes = readFileSync(at(name));
+  return {
+    hash: createHash('sha256').update(bytes).digest('hex'),
+    name,
+    sampleRate: audio.sampleRate,
+    channels: audio.channels.length,
+    seconds: secondsOf(audio),
+    bytes: () => bytes,
+  };
+}
+
+/** A project as a zip; `kept`: another file that lies in the place of the take's. */
 async function saveProject(
   name: string,
   audio: Audio,
   more: Partial<Project> = {},
-  kept?: Uint8Array,
+  { kept, stems = [] }: { kept?: Uint8Array; stems?: readonly Audio[] } = {},
 ): Promise<void> {
-  saveWav(at(`${name}.wav`), audio, '24');
-  const bytes = readFileSync(at(`${name}.wav`));
-  const take = {
-    hash: createHash('sha256').update(bytes).digest('hex'),
-    name: `${name}.wav`,
-    sampleRate: audio.sampleRate,
-    channels: audio.channels.length,
-    seconds: secondsOf(audio),
-  };
+  const { bytes, ...take } = sourceFile(`${name}.wav`, audio);
+  const parts = stems.map((stem, i) => sourceFile(`${name} ${i}.wav`, stem));
   const project: Project = {
     version: 1,
     id: name,
@@ -62,7 +69,7 @@ async function saveProject(
     created: '2026-03-04T05:06:08.000Z',
     changed: '2026-03-04T05:06:08.000Z',
     take,
-    stems: [],
+    stems: parts.map((part, i) => ({ ...part, label: `stem ${i}`, variant: null })),
     fixes: [],
     cuts: 50,
     slices: [],
@@ -71,10 +78,17 @@ async function saveProject(
     ...more,
   };
   const pieces: Uint8Array[] = [];
-  const files = [{ hash: take.hash, bytes: () => kept ?? bytes }];
+  const files = [{ hash: take.hash, bytes: () => kept ?? bytes() }, ...parts];
   for await (const piece of writeProjectZip(writeProject(project), files, project.changed))
     pieces.push(piece.slice());
   writeFileSync(at(`${name}.zip`), Buffer.concat(pieces));
+}
+
+/** What a pack holds, and what its manifest says. */
+function openPack(path: string, name: string) {
+  const files = unzipSync(readFileSync(at(path)));
+  const text = new TextDecoder().decode(files[`${name}/manifest.json`]);
+  return { files, manifest: JSON.parse(text) as Manifest };
 }
 
 /** The text of a field of `LIST INFO`. */
@@ -116,13 +130,8 @@ describe('a project that says more than its take holds', () => {
     await saveProject('long', take, { slices, lanes });
     expect(command.run('loop', 'long.zip', '--to', 'long loop.wav').err).toBe('');
     expect(command.run('pack', 'long.zip', '--to', 'long pack.zip').err).toBe('');
-    const files = unzipSync(readFileSync(at('long pack.zip')));
-    const manifest = JSON.parse(new TextDecoder().decode(files['long/manifest.json']));
-    const stated = manifest.slices.map(({ id, end, files: [file] }: StatedSlice) => [
-      id,
-      end,
-      file.samples,
-    ]);
+    const { files, manifest } = openPack('long pack.zip', 'long');
+    const stated = manifest.slices.map(({ id, end, files: [file] }) => [id, end, file.samples]);
     expect(stated).toEqual([
       ['s1', 1.4, Math.round(0.4 * 44100)],
       ['s2', 5, Math.round(0.8 * 44100)],
@@ -149,9 +158,18 @@ describe('a project that says more than its take holds', () => {
 
 test('a recording that was put in the place of another is not taken for it', async () => {
   const other = writeWav(plucks(freeTimes(8), 5, 0.3, 7), { bits: '24' });
-  await saveProject('swapped', plucks(freeTimes(8), 5, 0.3), {}, other);
+  await saveProject('swapped', plucks(freeTimes(8), 5, 0.3), {}, { kept: other });
   for (const verb of ['loop', 'pack'])
     expect(refusalBy(command, 3, verb, 'swapped.zip', '--to', 'swapped.out')).toMatch(
       /another recording for swapped\.wav/,
     );
+});
+
+test('a stem that is not as long as the take is stated as long as its file is', async () => {
+  const stems = [plucks(freeTimes(7), 4.5, 0.2), plucks(freeTimes(9), 5.5, 0.1)];
+  await saveProject('uneven', plucks(freeTimes(8), 5, 0.3), { lanes: [] }, { stems });
+  expect(command.run('pack', 'uneven.zip', '--to', 'uneven pack.zip').err).toBe('');
+  const { files, manifest } = openPack('uneven pack.zip', 'uneven');
+  for (const { file, samples } of [manifest.take, ...manifest.stems])
+    expect(readWavLayout(files[`uneven/${file}`], file).frames).toBe(samples);
 });
