@@ -1,4 +1,5 @@
 import type { Seconds } from '../math/units.ts';
+import { reachEnds } from './beat-ends.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import type { Lesson } from './beat-learning.ts';
 import { type Memory, recalled } from './beat-memory.ts';
@@ -219,5 +220,6 @@ export function inferPath(
   if (tuning.reach > 0) centreInClusters(whole, locked.length, set, onsets, odds, tuning);
   const steady = 1 / (1 + (lesson.tempo.freedom / tuning.smoothFreedom) ** 3);
   smoothBeats(whole.times, locked.length, set, onsets, tuning.smooth * steady);
-  return whole.times;
+  if (tuning.reachesEnds < 1) return whole.times;
+  return reachEnds(whole.times, locked.length > 0, onsets, certain.struck);
 }

@@ -72,6 +72,8 @@ export const TUNING = {
   /** How much neighbours draw the beats of steady players, and the freedom at which half of it is left. */
   smooth: 0.7,
   smoothFreedom: 0.059,
+  /** 1 where beats go on as far as there are onsets on either side. */
+  reachesEnds: 0,
 };
 export type Tuning = typeof TUNING;
 
@@ -98,6 +100,7 @@ export const STEADY = {
   reach: 0,
   smooth: 1,
   smoothFreedom: 0.12,
+  reachesEnds: 1,
 } satisfies Partial<Tuning>;
 
 /** Parts of a beat in which onsets are counted. */
