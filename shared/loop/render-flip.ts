@@ -1,6 +1,6 @@
 import { landsOnAttack } from '../cut/on-attack.ts';
 import type { Progress } from '../math/progress.ts';
-import type { Beats, Hertz, Samples, Seconds } from '../math/units.ts';
+import type { Hertz, Samples, Seconds } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { glimpse } from '../take/excerpt.ts';
 import { nearestGridPoint } from '../time/grid.ts';
@@ -19,6 +19,7 @@ import {
 } from './material.ts';
 import { placementMap } from './placement-map.ts';
 import { addRound, emptyLoops, fade } from './ring.ts';
+import { lengthInBeats, soundingOf, untilNext } from './sounding.ts';
 
 const margin: Seconds = 0.25;
 const attackFade: Seconds = 0.005;
@@ -40,16 +41,6 @@ function amplify(audio: Audio, gain: number): void {
       for (let i = 0; i < channel.length; i++) channel[i] *= gain;
 }
 
-/** Distance from a placement to the next landing on the closed loop, in beats; the whole loop for the only one. */
-function untilNext(placement: Placement, placements: readonly Placement[], loop: Beats): Beats {
-  let nearest = loop;
-  for (const other of placements) {
-    const ahead = (((other.at - placement.at) % loop) + loop) % loop;
-    if (ahead > 1e-9 && ahead < nearest) nearest = ahead;
-  }
-  return nearest;
-}
-
 /**
  * Slices in a new order. Each landing stands on its place to the sample, what leads into it in front of
  * it; its sound ends where the slice does, where the placement says, or where the next attack comes in.
@@ -67,9 +58,9 @@ export function renderFlip(
   const outputs = emptyLoops(material.sources, loopLength(lane, rate));
   const landings: LaneLanding[] = [];
   const ratios: LaneRatio[] = [];
-  const beats = lane.bars * lane.beatsPerBar;
+  const beats = lengthInBeats(lane);
   const beat = 60 / lane.bpm;
-  const sounding = placements.filter((p) => slices.has(p.slice) && p.at >= 0 && p.at < beats);
+  const sounding = soundingOf(placements, lane, slices);
 
   const workspace = new Workspace();
   sounding.forEach((placement, index) => {

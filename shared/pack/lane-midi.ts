@@ -2,6 +2,7 @@ import type { Pad } from '../cut/pad.ts';
 import type { NamedSlice } from '../cut/slice.ts';
 import type { Lane, Placement } from '../loop/lane.ts';
 import type { LaneLanding } from '../loop/material.ts';
+import { lengthInBeats, soundingOf, untilNext } from '../loop/sounding.ts';
 import type { Decibels, Seconds } from '../math/units.ts';
 import {
   type MidiEvent,
@@ -70,7 +71,8 @@ interface Hit {
 /**
  * A lane as a MIDI file that plays the slices' files by their notes, at the lane's fixed tempo: a note starts
  * its slice's lead-in early, so that the landing stands where the lane has it; before the start it goes
- * round to the end. Pitch, direction and warp are the lane's own and can't be told in notes.
+ * round to the end. It lasts as long as the slice sounds, or until its key is struck again. Pitch, direction and
+ * warp are the lane's own and can't be told in notes.
  */
 export function writeLaneMidi(
   lane: Lane,
@@ -86,14 +88,21 @@ export function writeLaneMidi(
     lane.source.kind === 'flip'
       ? placed(lane, lane.source.placements, slices)
       : played(slices, landings);
-  const events = hits.flatMap(({ slice, at, length, level }): MidiEvent[] => {
-    const key = notes.get(slice.id);
-    if (key === undefined) return [];
-    const lead = slice.landing - slice.start;
-    const start = tickOf(at - lead);
-    const from = ((start % end) + end) % end;
-    const ticks = Math.min(Math.max(tickOf(lead + length), 1), end - from);
-    return note(from, ticks, 0, key, velocityOf(level));
+  const strokes = hits
+    .flatMap(({ slice, at, length, level }) => {
+      const key = notes.get(slice.id);
+      if (key === undefined) return [];
+      const lead = slice.landing - slice.start;
+      const start = tickOf(at - lead);
+      const from = ((start % end) + end) % end;
+      return [{ key, from, until: from + tickOf(lead + length), level }];
+    })
+    .sort((a, b) => a.from - b.from);
+  // A key that is struck again while it is down would be let go by the first stroke's end.
+  const events = strokes.flatMap(({ key, from, until, level }, i): MidiEvent[] => {
+    const again = strokes.slice(i + 1).find((one) => one.key === key && one.from > from);
+    const last = Math.min(until, again?.from ?? end, end);
+    return note(from, Math.max(last - from, 1), 0, key, velocityOf(level));
   });
   const conductor = [
     trackName(lane.name),
@@ -109,15 +118,19 @@ function placed(
   slices: readonly NamedSlice[],
 ): Hit[] {
   const beat = 60 / lane.bpm;
-  return placements.flatMap(({ slice: id, at, length, level }) => {
-    const slice = slices.find((s) => s.id === id);
+  const known = new Map(slices.map((slice) => [slice.id, slice]));
+  const sounding = soundingOf(placements, lane, known);
+  return sounding.flatMap((placement): Hit[] => {
+    const slice = known.get(placement.slice);
     if (!slice) return [];
+    const { at, length, level, rings } = placement;
+    const most = rings === 'next' ? untilNext(placement, sounding, lengthInBeats(lane)) : Infinity;
     const whole = slice.end - slice.landing;
     return [
       {
         slice,
         at: at * beat,
-        length: length === null ? whole : Math.min(whole, length * beat),
+        length: Math.min(whole, (length ?? most) * beat, most * beat),
         level,
       },
     ];
