@@ -16,6 +16,8 @@ import {
 
 /** Slices without a learnt note follow each other from C2 on. */
 const firstNote = 36;
+/** Later by no more than this, a landing is not heard to be late. */
+const unheard: Seconds = 0.005;
 /** Two moments this close are one attack. */
 const near: Seconds = 0.06;
 
@@ -93,7 +95,8 @@ export function writeLaneMidi(
       const key = notes.get(slice.id);
       if (key === undefined) return [];
       const lead = slice.landing - slice.start;
-      const start = tickOf(at - lead);
+      // At the lane's start hardly any lead-in is rather late than cut off by the file's end.
+      const start = at < lead && lead - at <= unheard ? 0 : tickOf(at - lead);
       const from = ((start % end) + end) % end;
       return [{ key, from, until: from + tickOf(lead + length), level }];
     })

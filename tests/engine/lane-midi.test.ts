@@ -39,9 +39,9 @@ function laneOf(placements: readonly (Partial<Placement> & { at: number })[]): L
 }
 
 /** The notes of a lane's file as a player hears them: which slice, from and until which beat. */
-function strokes(lane: Lane): [string, number, number][] {
-  const notes = sliceNotes(slices, [], [lane]);
-  const midi = parseMidi(writeLaneMidi(lane, slices, [], notes));
+function strokes(lane: Lane, from: readonly NamedSlice[] = slices): [string, number, number][] {
+  const notes = sliceNotes(from, [], [lane]);
+  const midi = parseMidi(writeLaneMidi(lane, from, [], notes));
   const ppq = midi.header.ticksPerBeat ?? 1;
   const heard: [string, number, number][] = [];
   const down = new Map<number, [string, number, number]>();
@@ -91,5 +91,11 @@ describe("the notes of a lane's MIDI file", () => {
 
   test('are none for placements past the end of a lane that was made shorter', () => {
     expect(strokes(laneOf([{ at: 1 }, { at: 9, slice: 'b' }]))).toEqual([['a', 0.95, 2.45]]);
+  });
+
+  test('begin with the lane where hardly anything leads in, else before its end', () => {
+    const short = slices.map((slice) => ({ ...slice, start: slice.landing - 0.001 }));
+    expect(strokes(laneOf([{ at: 0 }]), short)).toEqual([['a', 0, 1.45]]);
+    expect(strokes(laneOf([{ at: 0 }]))).toEqual([['a', 7.95, 8]]);
   });
 });
