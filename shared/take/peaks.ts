@@ -25,6 +25,8 @@ export interface Peaks {
 
 const finest = 64;
 const factor = 4;
+/** A column is made of this many blocks at least, so that little is lost at its ends. */
+const blocksAColumn = 8;
 const fewest = 64;
 
 function row(length: number): PeakRow {
@@ -107,35 +109,26 @@ function gather(
 
 /**
  * The look of a stretch, `from` to `to` in frames, in `columns` columns of equal width. A column shows
- * every block that it touches, so no peak is lost; columns outside the take are flat. Finer than the
- * finest level, the samples of `audio` are read if it is given.
+ * every block that it touches, so no peak is lost, but the outermost ones none that lies partly outside:
+ * an attack that comes right after a slice is not the slice's. Columns outside the take are flat.
  */
-export function peaksBetween(
-  peaks: Peaks,
-  from: Samples,
-  to: Samples,
-  columns: number,
-  audio?: Audio,
-): PeakRow {
+export function peaksBetween(peaks: Peaks, from: Samples, to: Samples, columns: number): PeakRow {
   const result = row(columns);
   const width = (to - from) / columns;
-  const level = peaks.levels.findLast((l) => l.block <= width) ?? peaks.levels[0];
-  const fromSamples = audio !== undefined && width < finest;
+  const level = peaks.levels.findLast((l) => blocksAColumn * l.block <= width) ?? peaks.levels[0];
+  const { block } = level;
   for (let c = 0; c < columns; c++) {
     const left = Math.floor(from + c * width);
     const right = Math.max(Math.ceil(from + (c + 1) * width), left + 1);
     const start = Math.max(left, 0);
     const end = Math.min(right, peaks.length);
     if (end <= start) continue;
-    if (fromSamples) {
-      const { min, max, sum } = measure(audio, start, end);
-      result.min[c] = min;
-      result.max[c] = max;
-      result.rms[c] = Math.sqrt(sum / ((end - start) * audio.channels.length));
-    } else {
-      const first = Math.floor(start / level.block);
-      gather(level, peaks.length, first, Math.ceil(end / level.block), result, c);
-    }
+    let first = Math.floor(start / block);
+    let last = Math.ceil(end / block);
+    const inside = c === 0 ? Math.ceil(start / block) : first;
+    const until = c === columns - 1 && end < peaks.length ? Math.floor(end / block) : last;
+    if (until > inside) [first, last] = [inside, until];
+    gather(level, peaks.length, first, last, result, c);
   }
   return result;
 }
