@@ -87,11 +87,26 @@ export class Given {
   }
 }
 
+/**
+ * The words with each number below zero joined to the option that it stands behind (`--cents -20`): Node takes
+ * whatever begins with a dash for another option.
+ */
+function withNegatives(args: readonly string[], options: Verb['options']): string[] {
+  const joined: string[] = [];
+  for (const arg of args) {
+    const option = joined[joined.length - 1];
+    const wants = option?.startsWith('--') && options[option.slice(2)]?.type === 'string';
+    if (wants && /^-\.?\d/.test(arg)) joined[joined.length - 1] = `${option}=${arg}`;
+    else joined.push(arg);
+  }
+  return joined;
+}
+
 /** Reads a call's words by the verb's options. Throws UsageError. */
 export function readGiven(name: string, verb: Verb, args: readonly string[]): Given {
   try {
     const { values, positionals } = parseArgs({
-      args: [...args],
+      args: withNegatives(args, verb.options),
       options: verb.options,
       allowPositionals: true,
       strict: true,

@@ -185,6 +185,17 @@ describe('tune', () => {
     expect(Buffer.compare(readFileSync(at('same.wav')), readFileSync(at('take.wav')))).toBe(0);
   });
 
+  test('takes a number below zero behind its option, with and without an equals sign', () => {
+    expect(run('tune', 'take.wav', '--cents', '-20', '--to', 'apart.wav').err).toBe('');
+    expect(run('tune', 'take.wav', '--cents=-20', '--to', 'joined.wav').err).toBe('');
+    const [apart, joined] = ['apart.wav', 'joined.wav'].map((path) => readFileSync(at(path)));
+    expect(Buffer.compare(apart, joined)).toBe(0);
+    expect(refusal(2, 'tune', 'take.wav', '--cents', '-200', '--to', 'x.wav')).toMatch(
+      /--cents is -200.*-100 to 100/,
+    );
+    expect(refusal(2, 'tune', 'take.wav', '--cents', '--to', 'x.wav')).toMatch(/--cents/);
+  });
+
   test('says so where no tuning can be heard, or two wishes collide', () => {
     saveWav(at('hush.wav'), { sampleRate: 44100, channels: [new Float32Array(44100)] }, '16');
     expect(refusal(3, 'tune', 'hush.wav', '--to', 'x.wav')).toMatch(/can't be heard/);
