@@ -1,3 +1,4 @@
+import { InputError } from '../../shared/math/input-error.ts';
 import { toSamples } from '../../shared/time/time-map.ts';
 import { warp } from '../../shared/warp/warp.ts';
 import { readMap } from './map-json.ts';
@@ -30,6 +31,10 @@ Bends the time of a recording, or of several parts of one performance, attacks i
     const places = placesFor(given, to, given.words);
     const inputs = await readParts(given.words);
     const length = toSamples(seconds, inputs[0].audio.sampleRate);
+    if (length === 0)
+      throw new InputError(
+        `${seconds} s, as ${mapPath} has it, is less than a sample of the output; give a longer "seconds".`,
+      );
     const outputs = warp(
       inputs.map((input) => input.audio),
       map,

@@ -105,11 +105,13 @@ describe('input that makes no sense ends with 3', () => {
       seconds: 3,
     });
     json('endless.json', { anchors: [] });
+    json('nothing.json', { anchors: [], seconds: 1e-6 });
     json('fixes.json', { fixes: [{ beat: 1 }, { beet: 2 }] });
     const warp = (map: string) => refusal(3, 'warp', 'take.wav', '--map', map, '--to', 'o.wav');
     expect(warp('broken.json')).toMatch(/not JSON/);
     expect(warp('back.json')).toMatch(/backwards at anchor 1/);
     expect(warp('endless.json')).toMatch(/no "seconds"/);
+    expect(warp('nothing.json')).toMatch(/less than a sample/);
     expect(warp('nowhere.json')).toMatch(/no such file/);
     expect(refusal(3, 'hear', 'take.wav', '--fixes', 'fixes.json')).toMatch(/Fix 1/);
     expect(existsSync(at('o.wav'))).toBe(false);
