@@ -1,5 +1,6 @@
 import type { Fix } from '../../shared/hear/heard.ts';
 import { InputError } from '../../shared/math/input-error.ts';
+import type { Seconds } from '../../shared/math/units.ts';
 
 function isMoment(value: unknown): value is number {
   return typeof value === 'number' && Number.isFinite(value) && value >= 0;
@@ -24,6 +25,20 @@ function readFix(item: Record<string, unknown>): Fix | null {
   if (item.level === 'double' || item.level === 'half')
     return { level: item.level, ...from, ...keep };
   return null;
+}
+
+/** A beat may be set where it would come after the sound is over; much later a time is no second of the take. */
+const after: Seconds = 10;
+
+/** Throws InputError where a fix lies far behind the take's end: its times are milliseconds then, or samples. */
+export function checkFixes(fixes: readonly Fix[], seconds: Seconds, name = ''): void {
+  fixes.forEach((fix, i) => {
+    const latest = Math.max(...Object.values(fix).filter((value) => typeof value === 'number'));
+    if (latest > seconds + after)
+      throw new InputError(
+        `Fix ${i} of ${name} is at ${latest} s, and the take ends at ${seconds.toFixed(2)} s; give times in seconds of the take.`,
+      );
+  });
 }
 
 /**

@@ -1,6 +1,7 @@
 import { hearTake } from '../../shared/cut/hear-take.ts';
+import { secondsOf } from '../../shared/take/audio.ts';
 import { compileLater } from './compile-later.ts';
-import { readFixes } from './fixes-json.ts';
+import { checkFixes, readFixes } from './fixes-json.ts';
 import { heardJson, writeJson } from './heard-json.ts';
 import { terminalProgress } from './progress.ts';
 import { readJson, readParts } from './read-files.ts';
@@ -32,6 +33,7 @@ Hears a recording and prints JSON: onsets, beats, tempo, phrases, slices, tuning
     const fixesPath = given.text('fixes');
     const fixes = fixesPath === undefined ? [] : readFixes(readJson(fixesPath), fixesPath);
     const [{ audio }, ...parts] = await readParts([take, ...stems]);
+    checkFixes(fixes, secondsOf(audio), fixesPath);
     const progress = terminalProgress();
     compileLater();
     const stemAudio = parts.map((part) => part.audio);

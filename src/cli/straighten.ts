@@ -1,7 +1,8 @@
 import { hearTake, tempoOf } from '../../shared/cut/hear-take.ts';
 import { straighten as straightenParts } from '../../shared/loop/straighten.ts';
+import { secondsOf } from '../../shared/take/audio.ts';
 import { gridDivisions } from '../../shared/time/grid.ts';
-import { readFixes } from './fixes-json.ts';
+import { checkFixes, readFixes } from './fixes-json.ts';
 import { bitChoices, placesFor, writeParts } from './parts-out.ts';
 import { partOf, terminalProgress } from './progress.ts';
 import { readJson, readParts } from './read-files.ts';
@@ -63,6 +64,7 @@ Sets a take on a fixed tempo by the beats heard in it; with stems OUT is a folde
     const places = placesFor(given, to, paths);
     const inputs = await readParts(paths);
     const audios = inputs.map((input) => input.audio);
+    checkFixes(fixes, secondsOf(audios[0]), fixesPath);
     const progress = terminalProgress();
     const { beats, onsets } = hearTake(audios[0], {
       stems: audios.slice(1),

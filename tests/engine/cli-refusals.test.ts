@@ -114,6 +114,10 @@ describe('input that makes no sense ends with 3', () => {
     expect(warp('nothing.json')).toMatch(/less than a sample/);
     expect(warp('nowhere.json')).toMatch(/no such file/);
     expect(refusal(3, 'hear', 'take.wav', '--fixes', 'fixes.json')).toMatch(/Fix 1/);
+    json('late.json', { fixes: [{ beat: 5.2 }, { one: 1234 }] });
+    const late = ['take.wav', '--fixes', 'late.json'];
+    expect(refusal(3, 'hear', ...late)).toMatch(/Fix 1 .* 1234 s, and the take ends at 5\.00 s/);
+    expect(refusal(3, 'straighten', ...late, '--to', 'o.wav')).toMatch(/Fix 1/);
     expect(existsSync(at('o.wav'))).toBe(false);
   });
 
