@@ -39,6 +39,11 @@ export function planStraight(
     throw new InputError(
       'No beat was found in the take to straighten it by; set beats with a fixes file ("beat": seconds), two at least.',
     );
+  const ends = secondsOf(take);
+  if (options.from !== undefined && options.from >= ends)
+    throw new InputError(
+      `The stretch begins at ${options.from} s, and the take ends at ${ends.toFixed(2)} s; begin inside the take.`,
+    );
   const clock = makeBeatClock(beats.map((beat) => beat.time));
   const snapped = (time: Seconds) =>
     Math.min(Math.max(Math.round(beatAt(clock, time)), 0), beats.length - 1);
@@ -46,7 +51,7 @@ export function planStraight(
   const untilBeat = options.until === undefined ? beats.length - 1 : snapped(options.until);
   if (untilBeat <= fromBeat)
     throw new InputError(
-      `No whole beat lies between ${options.from ?? 0} s and ${options.until ?? secondsOf(take)} s; give a longer stretch.`,
+      `No whole beat lies between ${options.from ?? 0} s and ${options.until ?? ends} s; give a longer stretch.`,
     );
   const rate = take.sampleRate;
   const lead = toSamples(options.lead, rate) / rate;
@@ -54,7 +59,7 @@ export function planStraight(
   const map = onSamples(straight.map, rate);
   const seconds =
     options.until === undefined
-      ? mapTime(map, secondsOf(take))
+      ? mapTime(map, ends)
       : lead + ((untilBeat - fromBeat) * 60) / options.bpm;
   return { map, length: toSamples(seconds, rate), landings: straight.landings };
 }

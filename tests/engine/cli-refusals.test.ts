@@ -121,6 +121,11 @@ describe('input that makes no sense ends with 3', () => {
     expect(existsSync(at('o.wav'))).toBe(false);
   });
 
+  test('a stretch that begins after the take', () => {
+    const call = ['straighten', 'take.wav', '--to', 'o.wav', '--from', '20'];
+    expect(refusal(3, ...call)).toMatch(/begins at 20 s, and the take ends at 5\.00 s/);
+  });
+
   test('parts of different length, projects that are none', () => {
     saveWav(at('short.wav'), plucks([0.1], 2, 0.1), '16');
     const parts = refusal(3, 'warp', 'take.wav', 'short.wav', '--map', 'map.json', '--to', 'parts');
