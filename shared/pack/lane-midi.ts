@@ -37,15 +37,13 @@ export function sliceNotes(
     notes.set(pad.slice, pad.note);
     taken.add(pad.note);
   }
-  const played = new Set(
-    lanes.flatMap(({ source }) =>
-      source.kind === 'flip' ? source.placements.map((placement) => placement.slice) : [],
-    ),
-  );
-  const waiting = [
-    ...slices.filter((slice) => played.has(slice.id)),
-    ...slices.filter((slice) => !played.has(slice.id)),
-  ];
+  const isPlayed = ({ id, landing }: NamedSlice) =>
+    lanes.some(({ source }) =>
+      source.kind === 'flip'
+        ? source.placements.some((placement) => placement.slice === id)
+        : landing > source.from - near && landing < source.until - near,
+    );
+  const waiting = [...slices.filter(isPlayed), ...slices.filter((slice) => !isPlayed(slice))];
   let next = firstNote;
   for (const { id } of waiting) {
     if (notes.has(id)) continue;

@@ -99,3 +99,17 @@ describe("the notes of a lane's MIDI file", () => {
     expect(strokes(laneOf([{ at: 0 }]))).toEqual([['a', 7.95, 8]]);
   });
 });
+
+test('the slices that a lane plays have notes first, however late in a long take', () => {
+  const many = Array.from(
+    { length: 300 },
+    (_, i): NamedSlice => ({ id: `s${i}`, start: i, landing: i + 0.05, end: i + 1, by: 'heard' }),
+  );
+  const flip = laneOf([{ at: 0, slice: 's220' }]);
+  const straight: Lane = { ...flip, source: { kind: 'straight', from: 290.05, until: 294.05 } };
+  const notes = sliceNotes(many, [], [flip, straight]);
+  expect(['s220', 's290', 's291', 's292', 's293'].map((id) => notes.get(id))).toEqual([
+    36, 37, 38, 39, 40,
+  ]);
+  expect(notes.get('s294')).toBeUndefined();
+});
