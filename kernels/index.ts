@@ -12,4 +12,4 @@ export { repeatsAt } from './repeats';
 export { mixed, samplesOf16, samplesOf24, samplesOfFloats, together } from './samples';
 export { blockMaxima, peakBetween, weighedEnergies } from './scan';
 export { bandsOfEight, classesOfEight, powersOfEight, sumsOfEight } from './spectra';
-export { framePowers, overlapped, transform, windowed } from './transform';
+export { framePowers, overlapped, products, productsAdded, transform, windowed } from './transform';

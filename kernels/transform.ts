@@ -243,6 +243,22 @@ export function overlapped(
   }
 }
 
+/** Products of `count` doubles each; `out` may be where `x` is. */
+export function products(x: usize, by: usize, count: i32, out: usize): void {
+  let i: usize = 0;
+  for (const end = <usize>(count & ~1) * 8; i < end; i += 16)
+    v128.store(out + i, f64x2.mul(v128.load(x + i), v128.load(by + i)));
+  if (count & 1) store<f64>(out + i, load<f64>(x + i) * load<f64>(by + i));
+}
+
+/** Adds products of `count` doubles each to sums. */
+export function productsAdded(x: usize, by: usize, count: i32, sums: usize): void {
+  let i: usize = 0;
+  for (const end = <usize>(count & ~1) * 8; i < end; i += 16)
+    v128.store(sums + i, f64x2.add(v128.load(sums + i), f64x2.mul(v128.load(x + i), v128.load(by + i))));
+  if (count & 1) store<f64>(sums + i, load<f64>(sums + i) + load<f64>(x + i) * load<f64>(by + i));
+}
+
 /**
  * Powers of windowed frames of two channels at once: for each frame the sums between neighbouring edges,
  * both channels together, in the order in which shared/math/frame-powers.ts adds them.

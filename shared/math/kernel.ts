@@ -159,6 +159,8 @@ export interface Kernels {
     bands: number,
     out: Address,
   ): void;
+  products(x: Address, by: Address, count: number, out: Address): void;
+  productsAdded(x: Address, by: Address, count: number, sums: Address): void;
   windowed(
     x: Address,
     y: Address,

@@ -1,6 +1,7 @@
 import { ComplexFft } from '../math/complex-fft.ts';
 import type { Samples } from '../math/units.ts';
 import { type Band, below, fall } from './bands.ts';
+import { KernelSplit } from './kernel-split.ts';
 import type { Reader } from './reader.ts';
 import type { Strip } from './strip.ts';
 
@@ -20,19 +21,24 @@ export class BandSplitter {
   readonly block: Samples;
   private readonly fft: ComplexFft;
   private readonly ffts: ComplexFft[];
-  private readonly masks: Float64Array[];
-  private readonly lifts: Float64Array[];
+  readonly masks: readonly Float64Array[];
+  readonly lifts: readonly Float64Array[];
+  private readonly kernel: KernelSplit | null;
   private readonly re: Float64Array;
   private readonly im: Float64Array;
   private readonly scratch: { re: Float64Array; im: Float64Array }[];
 
-  constructor(readonly bands: readonly Band[]) {
+  /** @param plain for the plain form, whatever the machine has; the other gives the same to the last bit */
+  constructor(
+    readonly bands: readonly Band[],
+    plain = false,
+  ) {
     this.block = bands[0].decimation * 2048;
     this.padding = this.block / 8;
     this.guard = this.block / 8;
     this.hop = this.block - 2 * this.guard;
-    this.fft = new ComplexFft(this.block);
-    this.ffts = bands.map((band) => new ComplexFft(this.block / band.decimation));
+    this.fft = new ComplexFft(this.block, plain);
+    this.ffts = bands.map((band) => new ComplexFft(this.block / band.decimation, plain));
     this.masks = bands.map((band, i) =>
       Float64Array.from({ length: this.block / band.decimation / 2 + 1 }, (_, k) => {
         const f = k / this.block;
@@ -48,11 +54,13 @@ export class BandSplitter {
         return (fall(x) * band.decimation) / this.block;
       });
     });
-    this.re = new Float64Array(this.block);
-    this.im = new Float64Array(this.block);
+    this.kernel = plain ? null : KernelSplit.of(JSON.stringify(bands), this);
+    const scratch = (size: number) => new Float64Array(this.kernel ? 0 : size);
+    this.re = scratch(this.block);
+    this.im = scratch(this.block);
     this.scratch = bands.map((band) => ({
-      re: new Float64Array(this.block / band.decimation),
-      im: new Float64Array(this.block / band.decimation),
+      re: scratch(this.block / band.decimation),
+      im: scratch(this.block / band.decimation),
     }));
   }
 
@@ -63,17 +71,30 @@ export class BandSplitter {
 
   /** Reads block `n` of channel `channel` and the one after it, for `take`. */
   load(reader: Reader, channel: number, n: number): void {
-    const { re, im } = this;
+    const { kernel } = this;
+    const [re, im] = kernel?.block() ?? [this.re, this.im];
     const first = n * this.hop - this.guard - this.padding;
     reader.read(channel, first, re);
     reader.read(channel + 1, first, im);
-    this.fft.transform(re, im);
+    if (kernel) kernel.load();
+    else this.fft.transform(re, im);
   }
 
   /** Appends what a band has of the block just loaded to a strip that ends where that begins. */
   take(b: number, to: Strip): void {
-    const { block, re, im } = this;
     const { decimation } = this.bands[b];
+    const { end } = to;
+    to.room(end + this.hop / decimation);
+    const at = this.guard / decimation;
+    const count = to.end - end;
+    if (this.kernel) {
+      this.kernel.lower(b);
+      const [zr, zi] = this.kernel.band(b);
+      to.re.set(zr.subarray(at, at + count), end - to.base);
+      to.im.set(zi.subarray(at, at + count), end - to.base);
+      return;
+    }
+    const { block, re, im } = this;
     const size = block / decimation;
     const { re: zr, im: zi } = this.scratch[b];
     const mask = this.masks[b];
@@ -89,10 +110,7 @@ export class BandSplitter {
       zi[size - k] = im[block - k] * mask[k];
     }
     this.ffts[b].transform(zi, zr);
-    const { end } = to;
-    to.room(end + this.hop / decimation);
-    const at = this.guard / decimation;
-    for (let i = end - to.base, j = at, last = to.end - to.base; i < last; i++, j++) {
+    for (let i = end - to.base, j = at, last = i + count; i < last; i++, j++) {
       to.re[i] = zr[j];
       to.im[i] = zi[j];
     }
@@ -103,7 +121,8 @@ export class BandSplitter {
    * @param strips of all bands, which have the block with its guard in memory
    */
   join(strips: readonly Strip[], n: number, left: Float32Array, right?: Float32Array): void {
-    const { block, guard, hop, re, im } = this;
+    const { block, guard, hop, kernel } = this;
+    const [re, im] = kernel?.block() ?? [this.re, this.im];
     const top = strips[strips.length - 1];
     const start = n * hop + this.padding;
     re.fill(0);
@@ -111,9 +130,13 @@ export class BandSplitter {
     for (let b = 0; b < strips.length - 1; b++) {
       const { decimation } = this.bands[b];
       const size = block / decimation;
-      const { re: zr, im: zi } = this.scratch[b];
+      const [zr, zi] = kernel?.band(b) ?? [this.scratch[b].re, this.scratch[b].im];
       const lift = this.lifts[b];
       copyIn(strips[b], (start - guard) / decimation, zr, zi);
+      if (kernel) {
+        kernel.raise(b);
+        continue;
+      }
       this.ffts[b].transform(zr, zi);
       re[0] += zr[0] * lift[0];
       im[0] += zi[0] * lift[0];
@@ -124,7 +147,8 @@ export class BandSplitter {
         im[block - k] += zi[size - k] * lift[k];
       }
     }
-    this.fft.transform(im, re);
+    if (kernel) kernel.finish();
+    else this.fft.transform(im, re);
     top.reach(start, start + left.length);
     for (let i = 0, j = guard, k = start - top.base; i < left.length; i++, j++, k++) {
       left[i] = re[j] + top.re[k];
@@ -134,12 +158,11 @@ export class BandSplitter {
 }
 
 function copyIn(from: Strip, first: number, re: Float64Array, im: Float64Array): void {
-  const end = Math.min(re.length, from.length - first);
+  const end = Math.max(0, Math.min(re.length, from.length - first));
   from.reach(first, first + end);
-  for (let i = 0, j = first - from.base; i < end; i++, j++) {
-    re[i] = from.re[j];
-    im[i] = from.im[j];
-  }
+  const at = first - from.base;
+  re.set(from.re.subarray(at, at + end));
+  im.set(from.im.subarray(at, at + end));
   re.fill(0, end);
   im.fill(0, end);
 }

@@ -1,7 +1,7 @@
 import type { Samples } from '../math/units.ts';
 import type { Band, BandSignals } from './bands.ts';
 import type { Piece } from './plan.ts';
-import { type Framer, makeSpectrum, type Spectrum, turn } from './spectrum.ts';
+import { type Framer, type Spectrum, type SpectrumStore, turn } from './spectrum.ts';
 import type { Strip } from './strip.ts';
 
 /** What sounds where a piece begins: one frame of the source on each side of its attack, and the result before it. */
@@ -18,12 +18,14 @@ export interface Join {
   look(strips: readonly Strip[], offset: Samples): Spectrum[];
 }
 
+/** @param store where the spectra come from: they count until it is restarted */
 export function lookAtJoin(
   piece: Piece,
   band: Band,
   { lead, outputs, shares }: BandSignals,
   padding: Samples,
   framer: Framer,
+  store: SpectrumStore,
 ): Join {
   const { size } = framer;
   const at = Math.floor(piece.out / band.decimation);
@@ -33,13 +35,17 @@ export function lookAtJoin(
   const none = Number.POSITIVE_INFINITY;
   const look = (strips: readonly Strip[], offset: Samples) =>
     strips.map((pair) => {
-      const spectrum = makeSpectrum(size);
+      const spectrum = store.take();
       framer.analyse(pair, at + shift + offset + padding, none, spectrum);
       turn(spectrum, ramp);
       return spectrum;
     });
-  const sounding = lead.map(() => makeSpectrum(size));
-  const work = makeSpectrum(size);
+  const sounding = lead.map(() => store.take());
+  for (const { re, im } of sounding) {
+    re.fill(0);
+    im.fill(0);
+  }
+  const work = store.take();
   outputs.forEach((pair, p) => {
     framer.analyse(pair, at - size + padding, none, work);
     for (const { pair: q, bothSides } of shares[p].pairs) {

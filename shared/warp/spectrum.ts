@@ -135,6 +135,24 @@ export class Framer {
   }
 }
 
+/** Spectra of one size that are used again and again, with anything in them. */
+export class SpectrumStore {
+  private readonly all: Spectrum[] = [];
+  private used = 0;
+
+  constructor(private readonly size: number) {}
+
+  /** All that were taken are free again. */
+  restart(): void {
+    this.used = 0;
+  }
+
+  take(): Spectrum {
+    if (this.used === this.all.length) this.all.push(makeSpectrum(this.size));
+    return this.all[this.used++];
+  }
+}
+
 /** Multiplies a spectrum by one complex number for each bin, mirrored bins by its conjugate. */
 export function turn(spectrum: Spectrum, by: Turns, to: Spectrum = spectrum): void {
   const { re, im } = spectrum;

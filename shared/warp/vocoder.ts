@@ -15,6 +15,7 @@ import {
   makeSpectrum,
   powersOf,
   type Spectrum,
+  SpectrumStore,
   type Turns,
   turn,
 } from './spectrum.ts';
@@ -56,6 +57,8 @@ interface Bench {
   readonly power: Float64Array;
   readonly framer: Framer;
   readonly noise: Noise;
+  /** Spectra that a piece of this window needs from its beginning on. */
+  readonly store: SpectrumStore;
 }
 
 /** The piece being rendered. Positions and lengths are band samples. */
@@ -152,6 +155,7 @@ export class BandVocoder {
     const bench = this.benchFor(piece.window);
     const { framer } = bench;
     bench.noise.restart();
+    bench.store.restart();
     const { size } = framer;
     const half = size / 2;
     const hop = size / 4;
@@ -165,7 +169,7 @@ export class BandVocoder {
     const join =
       first || to === from || this.hold === 'none'
         ? undefined
-        : lookAtJoin(piece, this.band, signals, padding, framer);
+        : lookAtJoin(piece, this.band, signals, padding, framer, bench.store);
     const held = join && this.hold === 'turned' && holdPartials(join, turns);
     if (piece.gains) raise(turns, piece.gains);
     const rate = this.sampleRate / decimation;
@@ -296,6 +300,7 @@ export class BandVocoder {
         power: new Float64Array(size / 2 + 1),
         framer: new Framer(size),
         noise: new Noise(size / 2 + 1),
+        store: new SpectrumStore(size),
       };
       this.benches.set(size, bench);
     }
