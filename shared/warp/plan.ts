@@ -8,8 +8,9 @@ import type { Band } from './bands.ts';
 import { type Decay, measureDecay } from './decay.ts';
 import { type HeldLevels, wide } from './held-levels.ts';
 import { newness } from './newness.ts';
+import { releaseBefore } from './release.ts';
 import type { Steadiness } from './steadiness.ts';
-import { type Knot, planTime } from './time-plan.ts';
+import { type Knot, planTime, sourceAt } from './time-plan.ts';
 
 /**
  * A stretch of one band from one kept attack to the next. Its first sound is copied at slope 1 and no
@@ -180,6 +181,9 @@ export function planWarp(
   };
 }
 
+/** How far (s) from the attacks around it a release has to lie in the result, and how much too late it would come, to be placed. */
+const letGo = { after: 0.04, before: 0.004, late: 0.01 };
+
 /** Seconds after which a kept attack no longer gives way to another. */
 const settled = 1;
 
@@ -248,7 +252,7 @@ class BandPlanner {
   /** The piece up to `z`. */
   private add(z: Knot & { readonly around?: Around }): void {
     const { band, index, steadiness, from: a } = this;
-    const { frames, map, sampleRate } = this.ground;
+    const { frames, sampleRate } = this.ground;
     const { least, usual, vibrato, crowded } = steadiness.between(a.source, z.source);
     const measured = measureDecay(frames, index, a.source, z.source, sampleRate);
     const still = stillness(usual) * unmoved(vibrato);
@@ -267,11 +271,29 @@ class BandPlanner {
       outEnd: z.out,
       sourceEnd: z.source,
       window,
-      knots: planTime(a, z, map, sampleRate, (window / 2) * band.decimation, decay),
+      knots: this.timeBetween(a, z, (window / 2) * band.decimation, decay),
       decay,
       gains: this.gains,
     });
     this.gains = z.around && this.levels?.next(a, z, z.around, decay.share);
     this.from = { source: z.source, out: z.out };
+  }
+
+  /**
+   * How time runs from `a` to `z`. A piece that is shortened loses its end; where its sound is let go right
+   * before the next attack, it is let go where the map says.
+   */
+  private timeBetween(a: Knot, z: Knot, zone: Samples, decay: Decay): readonly Knot[] {
+    const { frames, map, sampleRate } = this.ground;
+    const plan = (from: Knot, to: Knot) => planTime(from, to, map, sampleRate, zone, decay);
+    const whole = plan(a, z);
+    if (z.out - a.out >= z.source - a.source) return whole;
+    const source = releaseBefore(frames, this.index, a.source, z.source, decay.rate, sampleRate);
+    if (source === undefined) return whole;
+    const out = Math.round(mapTime(map, source / sampleRate) * sampleRate);
+    const late = source - sourceAt(whole, out);
+    const sane = out > a.out + letGo.after * sampleRate && out < z.out - letGo.before * sampleRate;
+    if (!sane || late < letGo.late * sampleRate) return whole;
+    return [...plan(a, { out, source }), ...plan({ out: out + 1, source: source + 1 }, z)];
   }
 }

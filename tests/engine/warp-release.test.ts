@@ -1,0 +1,72 @@
+import { describe, expect, it } from 'vitest';
+import type { Audio } from '../../shared/take/audio.ts';
+import { makeTimeMap } from '../../shared/time/time-map.ts';
+import { shortFrames } from '../../shared/warp/attacks.ts';
+import { bandsFor } from '../../shared/warp/bands.ts';
+import { readerOf } from '../../shared/warp/reader.ts';
+import { releaseBefore } from '../../shared/warp/release.ts';
+import { warp } from '../../shared/warp/warp.ts';
+
+const rate = 44100;
+/** Chords begin every second from half a second on; each is let go `early` before the next one. */
+const begins = [0.5, 1.5, 2.5, 3.5];
+
+/** Struck chords that die away by 8 dB a second and are let go with 25 ms to a tenth of e. */
+function chords(early: number): Audio {
+  const samples = new Float32Array(5 * rate);
+  for (const at of begins)
+    for (let i = Math.round(at * rate); i < samples.length; i++) {
+      const t = i / rate - at;
+      const held = Math.exp(-Math.max(0, t - (1 - early)) / 0.011);
+      const gain = 0.1 * 10 ** ((-8 * t) / 20) * Math.min(1, t * 500) * held;
+      if (held < 1e-6) break;
+      for (const hertz of [196, 247, 294, 588, 1470])
+        samples[i] += gain * Math.sin(2 * Math.PI * hertz * t);
+    }
+  return { sampleRate: rate, channels: [samples] };
+}
+
+const level = (samples: Float32Array, from: number, to: number): number => {
+  let sum = 0;
+  for (let i = Math.round(from * rate); i < Math.round(to * rate); i++) sum += samples[i] ** 2;
+  return 10 * Math.log10(sum / ((to - from) * rate));
+};
+
+describe('releaseBefore', () => {
+  const usual = 8;
+  const found = (audio: Audio): number | undefined =>
+    releaseBefore(
+      shortFrames(readerOf(audio), bandsFor(rate)),
+      0,
+      1.5 * rate,
+      2.5 * rate,
+      usual,
+      rate,
+    );
+
+  it('finds where sound is let go, to 15 ms', () => {
+    const at = found(chords(0.1)) ?? 0;
+    expect(Math.abs(at / rate - 2.4)).toBeLessThan(0.015);
+  });
+
+  it('finds none where sound only dies away', () => {
+    expect(found(chords(0))).toBeUndefined();
+  });
+});
+
+describe('a release before an attack', () => {
+  const audio = chords(0.1);
+
+  it('comes where the map says in pieces that are shortened', () => {
+    const ratio = 0.7;
+    const map = makeTimeMap([...begins, 4.5].map((from) => ({ from, to: from * ratio })));
+    const [{ channels }] = warp([audio], map, Math.round(5 * ratio * rate));
+    for (const next of [1.5, 2.5, 3.5]) {
+      const at = next * ratio;
+      const held = level(channels[0], at - 0.15, at - 0.11);
+      // Let go 70 ms before, it is gone in the last ones.
+      expect(level(channels[0], at - 0.02, at - 0.004)).toBeLessThan(held - 20);
+      expect(level(channels[0], at - 0.1, at - 0.08)).toBeGreaterThan(held - 3);
+    }
+  });
+});
