@@ -9,7 +9,7 @@ import { toSamples } from '../time/time-map.ts';
 import { broadcastChunk } from './broadcast-chunk.ts';
 import { id3Chunk } from './id3-chunk.ts';
 import type { LoopOrigin } from './loop-names.ts';
-import type { PackWishes } from './pack-wishes.ts';
+import { type PackWishes, titleOf } from './pack-wishes.ts';
 import { type CuePoint, cueChunks, infoChunk, samplerChunk } from './wav-chunks.ts';
 
 /** Where an attack stands, from the loop's start. */
@@ -96,7 +96,7 @@ export function loopFile(
   const rate = wishes.sampleRate ?? audio.sampleRate;
   const sound = turned(resampleLoop(audio, rate, loopLength(lane, rate)), gain);
   const loudness = measureLoudnessInFull(sound);
-  const album = wishes.title || origin.name;
+  const album = titleOf(wishes, origin.name);
   const { key } = origin.heard;
   const { artist, terms } = wishes;
   const chunks = (): WavChunk[] => [

@@ -2,7 +2,7 @@ import type { Key } from '../hear/heard.ts';
 import type { Lane } from '../loop/lane.ts';
 import { id3Key } from './id3-chunk.ts';
 import { defaultTemplates, fillTemplate, uniqueNames } from './names.ts';
-import type { PackWishes } from './pack-wishes.ts';
+import { type PackWishes, titleOf } from './pack-wishes.ts';
 
 /** What the files of a loop say of where it comes from. */
 export interface LoopOrigin {
@@ -21,7 +21,7 @@ export function loopTitles(
 ): string[] {
   const { key } = origin.heard;
   const values = {
-    take: wishes.title || origin.name,
+    take: titleOf(wishes, origin.name),
     lane: lane.name,
     bpm: Number(lane.bpm.toFixed(2)),
     key: key.mode === 'unclear' ? '' : id3Key(key),

@@ -29,6 +29,11 @@ export interface PackWishes {
   readonly packing?: Packing;
 }
 
+/** What all is called: as it is wished where that says something, else as the project is. */
+export function titleOf(wishes: PackWishes, project: string): string {
+  return wishes.title?.trim() || project;
+}
+
 /** Words that stand in braces for a value in the name of a loop's file. */
 export const loopWords = ['take', 'lane', 'bpm', 'key', 'bars', 'stem'] as const;
 /** The same for a slice. */

@@ -15,7 +15,7 @@ import { packLane } from './pack-lane.ts';
 import type { Part } from './pack-part.ts';
 import { packSlices } from './pack-slices.ts';
 import { warningsOf } from './pack-warnings.ts';
-import type { PackWishes } from './pack-wishes.ts';
+import { type PackWishes, titleOf } from './pack-wishes.ts';
 import { clearanceText, creditsText, readmeText } from './readme-text.ts';
 import { reportHtml } from './report.ts';
 import { writeTempoMap } from './tempo-map.ts';
@@ -38,7 +38,7 @@ export function* makePack(
 ): Generator<ZipEntry> {
   const input: PackInput = {
     ...project,
-    name: wishes.title?.trim() || project.name,
+    name: titleOf(wishes, project.name),
     slices: withinTake(project.slices, secondsOf(project.take.audio)),
   };
   const root = safeName(input.name);

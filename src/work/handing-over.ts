@@ -3,6 +3,7 @@ import type { Lane } from '../../shared/loop/lane.ts';
 import { InputError } from '../../shared/math/input-error.ts';
 import { safeName } from '../../shared/pack/names.ts';
 import { packedHeard } from '../../shared/pack/pack-input.ts';
+import { titleOf } from '../../shared/pack/pack-wishes.ts';
 import type { Library } from '../store/library.ts';
 import type { Project, SourceFile } from '../store/project.ts';
 import { writeProject } from '../store/project-file.ts';
@@ -53,7 +54,7 @@ export function makeHandingOver({
     const files = await Promise.all([project.take, ...project.stems].map(fileOf));
     return { project, heard: packedHeard(heard), files };
   };
-  const packName = (project: Project) => safeName(project.pack?.title ?? project.name);
+  const packName = (project: Project) => safeName(titleOf(project.pack ?? {}, project.name));
   const storage = createStorage(line, fileOf);
   /** The loop of this lane where it is rendered already, the mix alone as it is heard. */
   const ready = (lane: Lane | null): Loop | null => {

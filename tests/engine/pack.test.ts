@@ -225,6 +225,16 @@ describe('slices', () => {
   });
 });
 
+test('a title of spaces alone is none, in all places', async () => {
+  const told = await packed({ title: ' ' }, { ...input, name: 'Evening' });
+  const loops = [...told.keys()].filter((name) => /\/loops\/.*\.wav$/.test(name));
+  for (const name of loops) {
+    expect(name).toMatch(/^Evening\/loops\/[^/]+\/Evening /);
+    const body = Buffer.from(told.get(name) ?? []).toString('latin1');
+    expect(body).toContain('IPRD\x08\0\0\0Evening\0');
+  }
+});
+
 test('the guide click starts each click on its beat', () => {
   const { audio } = readWav(file(manifest.tempoMap.clickFile), 'a');
   const [click] = audio.channels;
