@@ -1,5 +1,5 @@
-import { type Accessor, createMemo, createSignal, untrack } from 'solid-js';
-import { createStore, type SetStoreFunction } from 'solid-js/store';
+import { type Accessor, batch, createMemo, createSignal, untrack } from 'solid-js';
+import { createStore, type SetStoreFunction, unwrap } from 'solid-js/store';
 import type { Command } from './command.ts';
 import type { Heard } from './heard.ts';
 import * as log from './history.ts';
@@ -20,6 +20,8 @@ export interface ProjectStore {
   readonly setSession: SetStoreFunction<Session>;
   /** Opens a document with an empty history and a fresh session; null closes. */
   readonly open: (project: Project | null) => void;
+  /** Remembers what is open, with its undo steps and its session; the answer puts it all back. */
+  readonly remember: () => () => void;
   /** Makes an edit. See `How`; a plain call is one undo step. */
   readonly edit: (command: Command, how?: log.How) => void;
   /** Begins a gesture: all its edits become one undo step, or none. */
@@ -77,6 +79,17 @@ export function createProjectStore(now: () => Date = () => new Date()): ProjectS
       setHeard(null);
       setSession({ ...freshSession });
       setHistory(next && log.startHistory(next));
+    },
+    remember: () => {
+      gesturing?.done();
+      const [known, ears, view] = untrack(() => [history(), heard(), { ...unwrap(session) }]);
+      return () =>
+        batch(() => {
+          gesturing = null;
+          setHeard(() => ears);
+          setSession(view);
+          setHistory(known);
+        });
     },
     edit: (command, how) => {
       gesturing?.done();

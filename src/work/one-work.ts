@@ -8,13 +8,14 @@ export type Work = <T>(
   run: (signal: AbortSignal, progress: Progress) => Promise<T>,
 ) => Promise<T | null>;
 
-/** One long piece of work at a time: a new one takes the place of the old. */
+/** One long piece of work at a time: a new one takes the place of the old, once that has put away what it had begun. */
 export function createOneWork(
   tell: (error: unknown) => void,
   begins: () => void,
 ): { readonly work: Work; readonly doing: Accessor<Doing | null>; readonly cancel: () => void } {
   const [doing, setDoing] = createSignal<Doing | null>(null);
   let busy: AbortController | null = null;
+  let over: Promise<unknown> = Promise.resolve();
 
   const work: Work = async (what, run) => {
     busy?.abort();
@@ -23,10 +24,16 @@ export function createOneWork(
     const cancel = () => mine.abort();
     begins();
     setDoing({ what, share: 0, cancel });
-    try {
-      return await run(mine.signal, (share, now) => {
+    const before = over;
+    const result = before.then(() => {
+      mine.signal.throwIfAborted();
+      return run(mine.signal, (share, now) => {
         if (busy === mine) setDoing({ what: now || what, share, cancel });
       });
+    });
+    over = result.catch(() => {});
+    try {
+      return await result;
     } catch (error) {
       tell(error);
       return null;

@@ -90,19 +90,26 @@ export function makeOpening(parts: OpeningParts): Opening {
     signal: AbortSignal,
     progress: Progress,
   ) => {
+    const before = untrack(parts.sound);
+    const goBack = store.remember();
     parts.putSound(sound);
     store.open(project);
     try {
       const heard = await hear(project, signal, progress);
-      const ready = project.slices.length > 0 ? project : await cut(project, heard, signal);
-      if (ready !== project) store.open(ready);
+      let ready = project.slices.length > 0 ? project : await cut(project, heard, signal);
+      if (ready !== project) {
+        // It may have been given a name while it was heard.
+        ready = { ...ready, name: untrack(store.project)?.name ?? ready.name };
+        store.open(ready);
+      }
       store.setHeard(heard);
       settings.change({ project: project.id });
       if (ready !== project) await (await parts.shelf)?.save(ready);
       await parts.refresh();
     } catch (error) {
-      // A take that was not heard is not half on the desk.
-      clear();
+      // A take that was not heard is not half on the desk: what lay there before lies there again.
+      parts.putSound(before);
+      goBack();
       throw error;
     }
   };
