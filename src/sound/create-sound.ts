@@ -152,6 +152,7 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
       if (graph) recording.release(place, meantAt(graph, performance.now()));
     },
     setPadSound: pads.setPadSound,
+    setOnsets: pads.setOnsets,
     sounding: pads.sounding,
 
     setLoop: (next) => {

@@ -1,6 +1,8 @@
 import { type Accessor, createSignal } from 'solid-js';
+import { landsOnAttack } from '../../shared/cut/on-attack.ts';
 import type { Pad } from '../../shared/cut/pad.ts';
 import type { NamedSlice, Slice } from '../../shared/cut/slice.ts';
+import type { Onset } from '../../shared/hear/heard.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import { type PadPlace, samePlace } from '../store/pad-commands.ts';
 import type { Buffers } from './buffers.ts';
@@ -15,6 +17,8 @@ const chokeFade: Seconds = 0.005;
 const releaseFade: Seconds = 0.03;
 /** The fades that every cut gets, so that it doesn't click; the attack stands behind the first. */
 const cutFadeIn: Seconds = 0.001;
+/** Of a slice that was cut in the middle of a sound: no attack is there to be spoilt. */
+const soundFadeIn: Seconds = 0.005;
 const cutFadeOut: Seconds = 0.006;
 
 /** A source that begins late by a burst of blocks ends when it was to end (Chromium): it loses silence, not its tail. */
@@ -41,6 +45,8 @@ export interface PadPlayer {
   readonly playSlice: (graph: Graph, source: SoundSource, slice: Slice, id: string) => void;
   /** The sound of a pad whose pitch was rendered; null forgets it. */
   readonly setPadSound: (place: PadPlace, sound: SoundSource | null) => void;
+  /** The attacks that were heard: a slice that lands on none of them is faded in. */
+  readonly setOnsets: (onsets: readonly Onset[]) => void;
   readonly sounding: Accessor<Sounding>;
   readonly stop: () => void;
   /** Lets go of everything, the graph being gone. */
@@ -55,6 +61,7 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
   const rendered = new Map<string, SoundSource>();
   const together = createTogether();
   let hits: Hit[] = [];
+  let onsets: readonly Onset[] = [];
 
   /** What is shown comes after all that came down together: the second finger must not wait for the first one's ink. */
   let showing = false;
@@ -96,10 +103,12 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
     graph: Graph,
     source: SoundSource,
     slice: NamedSlice | Slice,
-    how: { gain: number; speed: number; backwards: boolean; repeats: boolean },
+    how: { gain: number; speed: number; backwards: boolean; repeats: boolean; struck: boolean },
   ): Voice[] => {
     const fades = slice as Partial<NamedSlice>;
     const lead = slice.landing - slice.start;
+    const soft = how.backwards ? cutFadeIn : soundFadeIn;
+    const fadeIn = fades.fadeIn ?? (how.struck ? Math.min(cutFadeIn, lead / 2) : soft);
     const parts = [
       { part: 'mix', audio: source.mix },
       ...source.stems.map((s) => ({ part: s.hash, audio: s.audio })),
@@ -110,7 +119,6 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
       const rate = audio.sampleRate;
       const from = Math.round(slice.start * rate);
       const until = Math.round(slice.end * rate);
-      const fadeIn = fades.fadeIn ?? Math.min(cutFadeIn, how.backwards ? cutFadeIn : lead / 2);
       const buffer = buffers.cut(audio, {
         from,
         until,
@@ -131,8 +139,13 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
     return voices;
   };
 
+  const isStruck = (slice: Slice) => onsets.length === 0 || landsOnAttack(slice, onsets);
+
   return {
     sounding,
+    setOnsets: (next) => {
+      onsets = next;
+    },
     press: (graph, source, pad, slice, velocity) => {
       // One source a hit: a pad that is struck again cuts off what it still plays, as does its choke group.
       cut(
@@ -152,6 +165,7 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
         speed: own ? 1 : 2 ** ((pad.semitones + pad.cents / 100) / 12),
         backwards: pad.direction === 'backwards',
         repeats: pad.play === 'repeats',
+        struck: pad.direction !== 'backwards' && isStruck(slice),
       });
       const { row, key } = pad;
       begin({
@@ -171,6 +185,7 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
         speed: 1,
         backwards: false,
         repeats: false,
+        struck: isStruck(slice),
       });
       begin({ place: null, slice: id, choke: null, held: false, voices });
     },

@@ -1,7 +1,7 @@
 import type { Accessor } from 'solid-js';
 import type { Pad } from '../../shared/cut/pad.ts';
 import type { Slice } from '../../shared/cut/slice.ts';
-import type { Beat } from '../../shared/hear/heard.ts';
+import type { Beat, Onset } from '../../shared/hear/heard.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import type { Decibels, Seconds } from '../../shared/math/units.ts';
 import type { Audio } from '../../shared/take/audio.ts';
@@ -42,6 +42,8 @@ export interface Sound {
   readonly releasePad: (place: PadPlace) => void;
   /** The sound of a pad whose pitch was rendered; without it pitch is moved by speed. */
   readonly setPadSound: (place: PadPlace, sound: SoundSource | null) => void;
+  /** The attacks that were heard in the take: a slice that lands on none of them is faded in, or it would click. */
+  readonly setOnsets: (onsets: readonly Onset[]) => void;
   /** Ids of slices that sound now on pads or by themselves, and places of the pads that do. */
   readonly sounding: Accessor<Sounding>;
 

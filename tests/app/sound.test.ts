@@ -176,6 +176,31 @@ describe('pads', () => {
     expect(samples.slice(begun + 8819).every((x) => x === 0)).toBe(true);
   });
 
+  it('fade in where the slice lands on no attack, and keep an attack as it is', async () => {
+    const strike = (landing: number) =>
+      page.evaluate(
+        ([pad, landing]) => {
+          const { sound, frame } = window.bench;
+          sound.setOnsets([{ time: 1, strength: 1 }]);
+          const pressed = frame();
+          sound.pressPad(pad, { start: landing, landing, end: landing + 0.1 });
+          sound.setOnsets([]);
+          return { pressed, until: frame() + 8192 };
+        },
+        [pad, landing] as const,
+      );
+    const numbers = async ({ pressed, until }: { pressed: number; until: number }) => {
+      const samples = await heard(pressed, until);
+      return samples.slice(firstSound(samples)).map((x) => x * 2 ** 19);
+    };
+    const attack = await numbers(await strike(1));
+    expect(attack[0]).toBe(rate + 1);
+    const middle = await numbers(await strike(1.5));
+    // 5 ms from nothing, of which the very first sample is not seen.
+    expect(middle[0]).toBeCloseTo((1.5 * rate + 2) / 221, 0);
+    expect(middle[221]).toBe(1.5 * rate + 223);
+  });
+
   it('cut each other off within a choke group, and leave others alone', async () => {
     const struck = await page.evaluate(async (pad) => {
       const { sound, frame } = window.bench;

@@ -26,6 +26,7 @@ export function wireSound({ desk, sound, messages, slices: all }: PageContext): 
     }),
   );
   createEffect(() => sound.setTake(desk.sound()));
+  createEffect(() => sound.setOnsets(store.heard()?.onsets ?? []));
   createEffect(() => {
     const loop = desk.loop();
     sound.setLoop(
