@@ -336,16 +336,9 @@ describe('the take', () => {
       await sound.playTake({ from: 0 });
       const began = frame();
       while (frame() < began + 8192) await new Promise((turn) => setTimeout(turn, 1));
-      const { start } = AudioBufferSourceNode.prototype;
-      AudioBufferSourceNode.prototype.start = function (...how) {
-        AudioBufferSourceNode.prototype.start = start;
-        const slow = performance.now() + 60;
-        while (performance.now() < slow);
-        start.apply(this, how);
-      };
+      window.bench.holdUp(60);
       const alone = frame();
       sound.setStems([], ['a', 'turned']);
-      AudioBufferSourceNode.prototype.start = start;
       return { alone, both: frame() + 8192 };
     }, rate);
     const samples = await heard(frames.alone, frames.both + 4096);
@@ -412,13 +405,7 @@ describe('the loop', () => {
     const start = await page.evaluate(async () => {
       const { sound, frame } = window.bench;
       sound.setPlainBeat({ kick: false, hat: false, click: true });
-      const { start } = AudioBufferSourceNode.prototype;
-      AudioBufferSourceNode.prototype.start = function (...how) {
-        AudioBufferSourceNode.prototype.start = start;
-        const slow = performance.now() + 60;
-        while (performance.now() < slow);
-        start.apply(this, how);
-      };
+      window.bench.holdUp(60);
       const before = frame();
       await sound.playLoop();
       return before;

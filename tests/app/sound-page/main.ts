@@ -48,6 +48,17 @@ function heard(from: number, until: number, channel = 0): number[] {
   });
 }
 
+/** Holds the page up, in milliseconds, right before the next source is started: the worst place to be busy at. */
+function holdUp(long: number): void {
+  const { start } = AudioBufferSourceNode.prototype;
+  AudioBufferSourceNode.prototype.start = function (...how) {
+    AudioBufferSourceNode.prototype.start = start;
+    const until = performance.now() + long;
+    while (performance.now() < until);
+    start.apply(this, how);
+  };
+}
+
 /** What the letter keys did, in order. */
 const keys: string[] = [];
 makePadKeys({
@@ -61,6 +72,7 @@ const page = {
   keys,
   sound: createRoot(() => createSound(createSettings())),
   record,
+  holdUp,
   heard,
   frame: () => Math.round((context?.currentTime ?? 0) * (context?.sampleRate ?? 0)),
   newest: () => newest,
