@@ -6,7 +6,7 @@ import type { Project } from './project.ts';
 
 /**
  * `full`: the browser gives no more room. `failed`: anything else; it is tried again by itself.
- * `elsewhere`: another window has the project open, and that one saves.
+ * `elsewhere`: another window has the project open, and that one saves. `nowhere`: this browser keeps nothing.
  */
 export type SaveState =
   | 'nothing'
@@ -15,12 +15,20 @@ export type SaveState =
   | 'saved'
   | 'full'
   | 'failed'
-  | 'elsewhere';
+  | 'elsewhere'
+  | 'nowhere';
 
 export interface Autosave {
   readonly state: Accessor<SaveState>;
   /** Saves what waits at once. */
   readonly flush: () => Promise<void>;
+  /**
+   * Comes before something else is opened. What was done to a project that another window has goes into a copy,
+   * whose name is told. `safe` is false where something could not be saved: opening would lose it.
+   */
+  readonly leave: () => Promise<{ readonly safe: boolean; readonly copy: string | null }>;
+  /** What waits is not to be saved: its project is deleted. */
+  readonly forget: () => void;
 }
 
 /** Edits that come quicker than this are saved together. */
@@ -31,28 +39,43 @@ const again = 10_000;
 /**
  * Saves the open document after each edit. A document that was just opened is not written back: nothing
  * is saved before loading has finished and something has changed. What waits is saved at once when the
- * page is hidden, since a hidden page may never be seen again.
+ * page is hidden, since a hidden page may never be seen again. What another window's work would be written
+ * over by is saved as a project of its own.
+ *
+ * @param library undefined as long as it is being opened, null where this browser keeps nothing
  */
 export function createAutosave(
   project: Accessor<Project | null>,
-  library: Accessor<Library | null>,
+  library: Accessor<Library | null | undefined>,
   hold: Accessor<Hold>,
 ): Autosave {
   const [state, setState] = createSignal<SaveState>('nothing');
   let waiting: Project | null = null;
+  /** What is kept of the open project, as far as this window knows. */
+  let known: Project | null = null;
+  /** Another window has had the project since it was opened here. */
+  let estranged = false;
+  let copy: string | null = null;
   let timer: ReturnType<typeof setTimeout> | undefined;
   let writing: Promise<void> = Promise.resolve();
 
-  const flush = (): Promise<void> => {
+  /** Saves a document; in its place only where this window's is the newest work on it. */
+  const write = (shelf: Library, document: Project, inPlace: () => Promise<boolean>) => {
+    const mine = known?.id === document.id;
     clearTimeout(timer);
-    const document = waiting;
-    const shelf = untrack(library);
-    if (untrack(hold) === 'elsewhere' && document) setState('elsewhere');
-    if (!document || !shelf || untrack(hold) !== 'mine') return writing;
     waiting = null;
     setState('saving');
     writing = writing
-      .then(() => shelf.save(document))
+      .then(async () => {
+        if (await inPlace()) {
+          await shelf.save(document);
+          if (mine && known?.id === document.id) known = document;
+          return;
+        }
+        const apart = apartFrom(document);
+        await shelf.save(apart);
+        copy = apart.name;
+      })
       .then(
         () => void (waiting === null && setState('saved')),
         (error: unknown) => {
@@ -64,11 +87,37 @@ export function createAutosave(
       );
     return writing;
   };
+  const always = async () => true;
+  const never = async () => false;
+
+  const flush = (): Promise<void> => {
+    clearTimeout(timer);
+    const document = waiting;
+    const shelf = untrack(library);
+    if (untrack(hold) === 'elsewhere' && document) setState('elsewhere');
+    if (!document || !shelf || untrack(hold) !== 'mine') return writing;
+    const before = known?.changed;
+    const unchanged = async () => (await shelf.load(document.id))?.project.changed === before;
+    return write(shelf, document, estranged ? unchanged : always);
+  };
+
+  const leave: Autosave['leave'] = async () => {
+    await flush();
+    const shelf = untrack(library);
+    if (waiting && shelf && untrack(hold) !== 'mine') await write(shelf, waiting, never);
+    const told = copy;
+    copy = null;
+    return { safe: waiting === null || !shelf, copy: told };
+  };
 
   createEffect(
     on(project, (now, before) => {
       if (now === null || before === null || before === undefined || now.id !== before.id) {
-        if (waiting) void flush();
+        const shelf = untrack(library);
+        // Done while something else was being opened.
+        if (waiting && shelf) void write(shelf, waiting, estranged ? never : always);
+        known = now;
+        estranged = false;
         setState(now ? 'saved' : 'nothing');
         return;
       }
@@ -80,19 +129,40 @@ export function createAutosave(
   );
 
   // What waited for the library to open, or for the project to be this window's.
-  createEffect(on([library, hold], () => void flush()));
+  createEffect(
+    on([library, hold], () => {
+      if (untrack(hold) === 'elsewhere') estranged = true;
+      void flush();
+    }),
+  );
 
   const hide = () => {
     if (document.visibilityState === 'hidden') void flush();
   };
   document.addEventListener('visibilitychange', hide);
-  addEventListener('pagehide', flush);
+  const end = () => void leave();
+  const warn = (event: BeforeUnloadEvent) => {
+    if (waiting && ['full', 'failed', 'nowhere'].includes(untrack(told))) event.preventDefault();
+  };
+  addEventListener('pagehide', end);
+  addEventListener('beforeunload', warn);
   onCleanup(() => {
     document.removeEventListener('visibilitychange', hide);
-    removeEventListener('pagehide', flush);
+    removeEventListener('pagehide', end);
+    removeEventListener('beforeunload', warn);
     void flush();
   });
-  return { state, flush };
+  const told = (): SaveState => (library() === null && project() ? 'nowhere' : state());
+  const forget = () => {
+    clearTimeout(timer);
+    waiting = null;
+  };
+  return { state: told, flush, leave, forget };
+}
+
+/** A project of its own for what was done beside another window's work. */
+function apartFrom(project: Project): Project {
+  return { ...project, id: crypto.randomUUID(), name: `${project.name}, from another window` };
 }
 
 /** Asks the browser to keep what is stored; true when it says yes. Ask after the first import: the user knows why then. */

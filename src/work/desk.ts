@@ -161,7 +161,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
   const [sound, setSound] = createSignal<TakeSound | null>(null);
   const [problem, setProblem] = createSignal<string | null>(null);
   const [projects, setProjects] = createSignal<readonly ProjectCard[]>([]);
-  const [library, setLibrary] = createSignal<Library | null>(null);
+  const [library, setLibrary] = createSignal<Library | null | undefined>(undefined);
 
   const tell = (error: unknown) => {
     if (isAbort(error)) return;
@@ -175,7 +175,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
       return opened;
     },
     // A browser that keeps nothing still works; it only forgets.
-    () => null,
+    () => setLibrary(null),
   );
   const refresh = async () => void setProjects((await (await shelf)?.list()) ?? []);
   void refresh();
@@ -226,7 +226,8 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     setProblem,
     settings,
     refresh,
-    saveNow: autosave.flush,
+    leave: autosave.leave,
+    note: (more) => setProblem((now) => (now ? `${now} ${more}` : more)),
     putSound,
   });
   createLiveStems(store, sound, putSound, shelf, hearing, tell);
@@ -263,7 +264,11 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     projects,
     openFiles: opening.openFiles,
     openDemo: opening.openDemo,
-    openProject: opening.openProject,
+    // What is open and this window's own is the newest there is.
+    openProject: async (id) => {
+      const here = untrack(openId) === id && untrack(hold) === 'mine' && untrack(store.heard);
+      if (!here) await opening.openProject(id);
+    },
     openLast: opening.openLast,
     addStems: opening.addStems,
     closeProject: close,
@@ -273,8 +278,12 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
       await refresh();
     },
     removeProject: async (id) => {
-      if (untrack(store.project)?.id === id) await close();
       await (await shelf)?.remove(id);
+      if (untrack(store.project)?.id === id) {
+        autosave.forget();
+        oneWork.cancel();
+        opening.clear();
+      }
       await refresh();
     },
     restoreProject: async (id) => {

@@ -5,7 +5,7 @@ import type { Progress } from '../../shared/math/progress.ts';
 import { readProjectZip } from '../../shared/pack/project-zip.ts';
 import { lengthOf } from '../../shared/take/audio.ts';
 import { sourceOf } from '../../shared/take/byte-source.ts';
-import { askToKeep } from '../store/autosave.ts';
+import { type Autosave, askToKeep } from '../store/autosave.ts';
 import type { Heard } from '../store/heard.ts';
 import type { Library } from '../store/library.ts';
 import type { Project } from '../store/project.ts';
@@ -39,7 +39,9 @@ export interface OpeningParts {
   readonly setProblem: (sentence: string | null) => void;
   readonly settings: ReturnType<typeof createSettings>;
   readonly refresh: () => Promise<void>;
-  readonly saveNow: () => Promise<void>;
+  readonly leave: Autosave['leave'];
+  /** Says something beside what else went wrong. */
+  readonly note: (sentence: string) => void;
 }
 
 type Opening = Pick<Desk, 'openFiles' | 'openDemo' | 'openProject' | 'openLast' | 'addStems'> & {
@@ -50,6 +52,15 @@ type Opening = Pick<Desk, 'openFiles' | 'openDemo' | 'openProject' | 'openLast' 
 /** Everything that brings something onto the desk: recordings, the demo, projects from the shelf and from files. */
 export function makeOpening(parts: OpeningParts): Opening {
   const { store, lines, work, setProblem, settings } = parts;
+
+  /** Opens something in the place of what is open, unless that would be lost. */
+  const instead = async (open: () => Promise<unknown>) => {
+    const { safe, copy } = await parts.leave();
+    const name = untrack(store.project)?.name ?? 'The project';
+    if (!safe) setProblem(`${name} could not be saved, so it stays open; save it as a file first.`);
+    else await open();
+    if (copy) parts.note(`What was done in this window is kept as ${copy}.`);
+  };
 
   /** Hears the take that is on the desk, or remembers having heard it. */
   const hear = async (
@@ -93,6 +104,8 @@ export function makeOpening(parts: OpeningParts): Opening {
     const before = untrack(parts.sound);
     const goBack = store.remember();
     parts.putSound(sound);
+    // Opened anew it is no edit of itself.
+    if (untrack(store.project)?.id === project.id) store.open(null);
     store.open(project);
     try {
       const heard = await hear(project, signal, progress);
@@ -174,43 +187,40 @@ export function makeOpening(parts: OpeningParts): Opening {
       await showStored({ ...read, project }, shelf, signal, progress);
     });
 
-  const openProject: Desk['openProject'] = async (id) => {
-    await parts.saveNow();
-    await work('opening', async (signal, progress) => {
-      const shelf = await parts.shelf;
-      const found = await shelf?.load(id);
-      if (!shelf || !found)
-        throw new InputError('That project is no longer kept here; open its recording again.');
-      await showStored(found, shelf, signal, progress);
-    });
-  };
+  const openProject: Desk['openProject'] = (id) =>
+    instead(() =>
+      work('opening', async (signal, progress) => {
+        const shelf = await parts.shelf;
+        const found = await shelf?.load(id);
+        if (!shelf || !found)
+          throw new InputError('That project is no longer kept here; open its recording again.');
+        await showStored(found, shelf, signal, progress);
+      }),
+    );
 
   return {
     clear,
     openProject,
     openFiles: async (files) => {
       if (files.length === 0) return;
-      await parts.saveNow();
       const saved = files.find((file) => /\.(json|zip|unclicked)$/i.test(file.name));
-      if (saved) {
-        await openSaved(
-          saved,
-          files.filter((file) => file !== saved),
-        );
-        return;
-      }
-      await work('reading', async (signal, progress) =>
-        begin(recordingsOf(files), undefined, signal, progress),
+      const others = files.filter((file) => file !== saved);
+      await instead(() =>
+        saved
+          ? openSaved(saved, others)
+          : work('reading', async (signal, progress) =>
+              begin(recordingsOf(files), undefined, signal, progress),
+            ),
       );
     },
-    openDemo: async () => {
-      await parts.saveNow();
-      await work('the demo take is played', async (signal, progress) => {
-        const playing = partOf(progress, 0, 0.5);
-        const { title, files } = await lines.rendering.jobs.demo(signal, undefined, playing);
-        await begin(files, title, signal, partOf(progress, 0.5, 1));
-      });
-    },
+    openDemo: () =>
+      instead(() =>
+        work('the demo take is played', async (signal, progress) => {
+          const playing = partOf(progress, 0, 0.5);
+          const { title, files } = await lines.rendering.jobs.demo(signal, undefined, playing);
+          await begin(files, title, signal, partOf(progress, 0.5, 1));
+        }),
+      ),
     openLast: async () => {
       const id = settings.settings.project;
       const found = id && (await (await parts.shelf)?.load(id).catch(() => null));

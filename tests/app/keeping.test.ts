@@ -1,4 +1,4 @@
-import type { Page } from 'playwright-core';
+import type { BrowserContext, Page } from 'playwright-core';
 import { describe, expect, it } from 'vitest';
 import { useBuiltPage } from './built-page.ts';
 import { shortTake } from './short-take.ts';
@@ -6,6 +6,9 @@ import { shortTake } from './short-take.ts';
 /** What a user made must not be lost: by a second window, by a full or cleared store, by something else opened. */
 const built = useBuiltPage();
 const take = shortTake().slice(0, 1);
+const other = shortTake(30)
+  .slice(0, 1)
+  .map((file) => ({ ...file, name: 'Flood mix.wav' }));
 
 const words = (page: Page) => page.locator('.sheet-words .slice');
 const title = (page: Page) => page.getByRole('textbox', { name: 'Name of the project' });
@@ -15,11 +18,64 @@ const rename = async (page: Page, name: string) => {
   await title(page).fill(name);
   await title(page).press('Enter');
 };
+const saved = (page: Page) => page.locator('.saved', { hasText: /^saved$/ }).waitFor();
+const window2 = async (context: BrowserContext) => {
+  const page = await context.newPage();
+  page.setDefaultTimeout(30_000);
+  await page.goto(built.address());
+  await words(page).first().waitFor();
+  return page;
+};
+const kept = async (page: Page) => {
+  await button(page, 'projects').click();
+  const names = page.locator('.projects-list .open');
+  await names.first().waitFor();
+  const list = await names.allTextContents();
+  await button(page, 'close').click();
+  return list.map((name) => name.trim()).sort();
+};
 const give = async (page: Page, files: typeof take) => {
   const choosing = page.waitForEvent('filechooser');
   await button(page, 'open').click();
   await (await choosing).setFiles(files);
 };
+
+describe('a project that another window has open', () => {
+  it('keeps both works apart when the other window closes', async () => {
+    const { page, errors } = await built.open({ files: take });
+    await words(page).first().waitFor();
+    const second = await window2(page.context());
+    await rename(second, 'of the second');
+    await second.getByText('not saved: open in another window').waitFor();
+    await rename(page, 'of the first');
+    await saved(page);
+    await page.close();
+    await expect
+      .poll(() => kept(second))
+      .toEqual(['of the first', 'of the second, from another window']);
+    expect(errors).toEqual([]);
+    await second.context().close();
+  });
+
+  it('is not written over when this window opens something else', async () => {
+    const { page, errors } = await built.open({ files: take });
+    await words(page).first().waitFor();
+    const second = await window2(page.context());
+    await rename(second, 'of the second');
+    await second.getByText('not saved: open in another window').waitFor();
+    await rename(page, 'of the first');
+    await saved(page);
+    await give(second, other);
+    await expect.poll(() => title(second).inputValue()).toBe('Flood mix');
+    await words(second).first().waitFor();
+    await saved(second);
+    await expect
+      .poll(() => kept(second))
+      .toEqual(['Flood mix', 'of the first', 'of the second, from another window']);
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+});
 
 describe('while a take is heard', () => {
   /** The demo has been played and lies on the desk, but is not heard yet. */
@@ -52,6 +108,41 @@ describe('while a take is heard', () => {
     await page.reload();
     await words(page).first().waitFor();
     expect(await title(page).inputValue()).toBe('mine');
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+});
+
+describe('a browser that', () => {
+  it('has no more room does not take away what is unsaved when the list is used', async () => {
+    const { page, errors } = await built.open({
+      files: take,
+      prepare: (page) =>
+        page.addInitScript(() => {
+          const put = IDBObjectStore.prototype.put;
+          IDBObjectStore.prototype.put = function (...all) {
+            if (this.name === 'projects' && (window as unknown as { full: boolean }).full)
+              throw new DOMException('No room.', 'QuotaExceededError');
+            return put.apply(this, all);
+          };
+        }),
+    });
+    await words(page).first().waitFor();
+    await saved(page);
+    await page.evaluate(() => Object.assign(window, { full: true }));
+    await rename(page, 'unsaved');
+    await page.getByText('not saved: no room left').waitFor();
+    await button(page, 'projects').click();
+    await button(page, 'Ebb mix').click();
+    await give(page, other);
+    await page.getByText('unsaved could not be saved, so it stays open').waitFor();
+    expect(await title(page).inputValue()).toBe('unsaved');
+    await page.evaluate(() => Object.assign(window, { full: false }));
+    await rename(page, 'saved at last');
+    await saved(page);
+    await page.reload();
+    await words(page).first().waitFor();
+    expect(await title(page).inputValue()).toBe('saved at last');
     expect(errors).toEqual([]);
     await page.context().close();
   });

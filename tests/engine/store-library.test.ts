@@ -141,6 +141,8 @@ describe('autosave', () => {
     vi.unstubAllGlobals();
   });
 
+  /** What is kept of the open project when another window lets go of it. */
+  let kept = plainProject();
   const watched = async (
     save: (project: Project) => Promise<void>,
     run: (
@@ -149,7 +151,10 @@ describe('autosave', () => {
       setHold: (hold: Hold) => void,
     ) => Promise<void>,
   ) => {
-    const shelf = { save } as Library;
+    const shelf = {
+      save,
+      load: async () => ({ project: kept, repairs: [] }),
+    } as unknown as Library;
     await createRoot(async (dispose) => {
       const [project, setProject] = createSignal<Project | null>(null);
       const [hold, setHold] = createSignal<Hold>('mine');
@@ -227,6 +232,43 @@ describe('autosave', () => {
         setHold('mine');
         await vi.advanceTimersByTimeAsync(0);
         expect(saved).toEqual(['a']);
+      },
+    );
+  });
+
+  it('writes into a copy where another window has worked on the project, by itself or when it is left', async () => {
+    const saved: Project[] = [];
+    await watched(
+      async (project) => void saved.push(project),
+      async (set, { leave }, setHold) => {
+        const { id } = plainProject();
+        kept = { ...plainProject(), changed: '2026-03-03T00:00:00.000Z' };
+        set(plainProject());
+        setHold('elsewhere');
+        set({ ...plainProject(), name: 'a' });
+        setHold('mine');
+        await vi.advanceTimersByTimeAsync(1000);
+        expect(saved.map(({ name }) => name)).toEqual(['a, from another window']);
+        setHold('elsewhere');
+        set({ ...plainProject(), name: 'b' });
+        expect(await leave()).toEqual({ safe: true, copy: 'b, from another window' });
+        expect(saved.map(({ name }) => name)[1]).toBe('b, from another window');
+        expect(saved.every((one) => one.id !== id)).toBe(true);
+        kept = plainProject();
+      },
+    );
+  });
+
+  it('says that leaving is not safe while saving fails', async () => {
+    await watched(
+      async () => {
+        throw new DOMException('', 'QuotaExceededError');
+      },
+      async (set, { leave }) => {
+        set(plainProject());
+        expect((await leave()).safe).toBe(true);
+        set({ ...plainProject(), name: 'a' });
+        expect((await leave()).safe).toBe(false);
       },
     );
   });

@@ -12,6 +12,7 @@ const saved = {
   full: 'not saved: no room left',
   failed: 'not saved',
   elsewhere: 'not saved: open in another window',
+  nowhere: 'not saved: this browser keeps nothing',
 } as const;
 
 /** Undo or redo, with the step that it is about under it, where it moves nothing. */
