@@ -55,19 +55,36 @@ interface Schema extends DBSchema {
 const chunkBytes = 4 * 1024 * 1024;
 const day = 24 * 3600 * 1000;
 
-/** @param clock milliseconds now; a parameter so that tests can hold it. */
+/**
+ * @param clock milliseconds now; a parameter so that tests can hold it
+ * @param lost told when the browser has taken away what was kept, once more can be kept again
+ */
 export async function openLibrary(
   name = 'unclicked',
   clock: () => number = Date.now,
+  lost: () => void = () => {},
 ): Promise<Library> {
-  const db: IDBPDatabase<Schema> = await openDB<Schema>(name, 1, {
-    upgrade(fresh) {
-      fresh.createObjectStore('projects', { keyPath: 'id' });
-      fresh.createObjectStore('audio', { keyPath: 'hash' });
-      fresh.createObjectStore('chunks');
-      fresh.createObjectStore('heard', { keyPath: 'key' });
-    },
-  });
+  const open = (): Promise<IDBPDatabase<Schema>> =>
+    openDB<Schema>(name, 1, {
+      upgrade(fresh) {
+        fresh.createObjectStore('projects', { keyPath: 'id' });
+        fresh.createObjectStore('audio', { keyPath: 'hash' });
+        fresh.createObjectStore('chunks');
+        fresh.createObjectStore('heard', { keyPath: 'key' });
+      },
+      // The user, or a browser short of room, has cleared what the page keeps: this connection is of no more use.
+      terminated: () => void reopen(),
+    });
+  // As long as the clearing goes on, nothing can be opened.
+  const reopen = (): Promise<void> =>
+    open().then(
+      (again) => {
+        db = again;
+        lost();
+      },
+      () => void setTimeout(reopen, 500),
+    );
+  let db = await open();
 
   const load: Library['load'] = async (id) => {
     const row = await db.get('projects', id);

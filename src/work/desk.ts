@@ -22,6 +22,7 @@ import { createLiveLoop } from './live-loop.ts';
 import { createLiveStems } from './live-stems.ts';
 import { type SuggestedLane, suggestFlip, suggestStraight } from './make-lane.ts';
 import { createOneWork } from './one-work.ts';
+import type { FilesAtHand } from './open-take.ts';
 import { makeOpening } from './opening.ts';
 import { makePitches } from './pitches.ts';
 import { makeSliceNotes } from './slice-notes.ts';
@@ -168,7 +169,27 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     if (isFull(error)) setProblem(full);
     else setProblem(error instanceof Error ? error.message : String(error));
   };
-  const shelf = openLibrary().then(
+  const atHand: FilesAtHand = new Map();
+  /** The browser has cleared what it kept: what is open is kept once more, as far as it is still here. */
+  const keepAgain = async () => {
+    const project = untrack(store.project);
+    const opened = await shelf;
+    if (!project) return;
+    const gone: string[] = [];
+    for (const { hash, name } of [project.take, ...project.stems]) {
+      const blob = atHand.get(hash);
+      if (blob) await opened?.putAudio(new Uint8Array(await blob.arrayBuffer()), hash);
+      else gone.push(name);
+    }
+    await opened?.save(untrack(store.project) ?? project);
+    await refresh();
+    if (gone.length > 0)
+      setProblem(
+        `The browser has cleared what it kept for this page, ${gone.join(' and ')} too; before you leave, open the same file again so that it is kept.`,
+      );
+  };
+  const lost = () => void keepAgain().catch(tell);
+  const shelf: Promise<Library | null> = openLibrary('unclicked', Date.now, lost).then(
     (opened) => {
       setLibrary(opened);
       void opened.collect().catch(() => {});
@@ -223,6 +244,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     lines,
     work,
     sound,
+    atHand,
     setProblem,
     settings,
     refresh,
@@ -302,7 +324,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
       const empty: SuggestedLane = { source: { kind: 'flip', placements: [] }, settings: {} };
       return showLane(suggestFlip(knownBeats(), slices) ?? empty);
     },
-    ...makeHandingOver({ store, sound, live, shelf, line: rendering, work }),
+    ...makeHandingOver({ store, sound, live, shelf, line: rendering, work, atHand }),
     pitchSlice: makePitches(rendering, sound, tell),
     hearNotes: makeSliceNotes(rendering, sound),
     trackPitch: async (signal, stem, from, until) => {

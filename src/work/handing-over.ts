@@ -12,6 +12,7 @@ import type { Desk, Loop, NamedFile, TakeSound } from './desk.ts';
 import type { PackOrder } from './jobs.ts';
 import { type LiveLoop, laneInView, renderInput, renderLoop } from './live-loop.ts';
 import { partOf, type Work } from './one-work.ts';
+import type { FilesAtHand } from './open-take.ts';
 import { freeName, takeBack } from './pack-folder.ts';
 import type { WorkerLine } from './workers.ts';
 import { createStorage, writeLoop } from './write-loop.ts';
@@ -23,6 +24,7 @@ export interface HandingOverParts {
   readonly shelf: Promise<Library | null>;
   readonly line: WorkerLine;
   readonly work: Work;
+  readonly atHand: FilesAtHand;
 }
 
 /** Everything that leaves the desk as a file. */
@@ -33,6 +35,7 @@ export function makeHandingOver({
   shelf,
   line,
   work,
+  atHand,
 }: HandingOverParts): Pick<
   Desk,
   'saveLoop' | 'loopFile' | 'savePack' | 'packInto' | 'saveProject'
@@ -41,6 +44,8 @@ export function makeHandingOver({
   const fileOf = async (source: SourceFile): Promise<Uint8Array> => {
     const bytes = await (await shelf)?.getAudio(source.hash);
     if (bytes) return bytes;
+    const file = atHand.get(source.hash);
+    if (file) return new Uint8Array(await file.arrayBuffer());
     throw new InputError(
       `The file of ${source.name} is not kept by this browser, so it cannot be handed over; open the recording again.`,
     );

@@ -27,6 +27,9 @@ export interface ReadFile {
 /** How much longer or shorter than the take a stem may be and still be taken for a part of it, in seconds. */
 const slack = 1;
 
+/** Files that were opened in this window, by hash: what the browser does not keep can still be handed over. */
+export type FilesAtHand = Map<string, Blob>;
+
 /** Reads recordings and keeps their files. `refused` is told when there was no room for one: the work goes on. */
 export async function readFiles(
   files: readonly RecordingFile[],
@@ -34,6 +37,7 @@ export async function readFiles(
   signal: AbortSignal,
   progress: Progress,
   refused: () => void,
+  atHand: FilesAtHand,
 ): Promise<ReadFile[]> {
   const read: ReadFile[] = [];
   for (const [i, file] of files.entries()) {
@@ -42,6 +46,7 @@ export async function readFiles(
     const { audio, hash } = await readRecording(line, signal, { name, blob });
     if (lengthOf(audio) === 0)
       throw new InputError(`${file.name} holds no sound; choose a file that does.`);
+    atHand.set(hash, blob);
     if (!(await line.jobs.keepFile(signal, { blob, hash }))) refused();
     read.push({
       source: {

@@ -18,6 +18,7 @@ import { firstCuts } from './first-cuts.ts';
 import { partOf, type Work } from './one-work.ts';
 import {
   chooseTake,
+  type FilesAtHand,
   freshProject,
   type ReadFile,
   type RecordingFile,
@@ -38,6 +39,7 @@ export interface OpeningParts {
   readonly putSound: (sound: TakeSound | null) => void;
   readonly setProblem: (sentence: string | null) => void;
   readonly settings: ReturnType<typeof createSettings>;
+  readonly atHand: FilesAtHand;
   readonly refresh: () => Promise<void>;
   readonly leave: Autosave['leave'];
   /** Says something beside what else went wrong. */
@@ -138,7 +140,7 @@ export function makeOpening(parts: OpeningParts): Opening {
     const refuse = () => {
       kept = false;
     };
-    const read = await readFiles(recordings, lines.hearing, signal, reading, refuse);
+    const read = await readFiles(recordings, lines.hearing, signal, reading, refuse, parts.atHand);
     const at = chooseTake(read);
     const take = read[at] as ReadFile;
     const stems = read.filter((_, i) => i !== at);
@@ -233,7 +235,14 @@ export function makeOpening(parts: OpeningParts): Opening {
         if (!project || !now) return;
         const refuse = () => setProblem(noRoom);
         const recordings = recordingsOf(files);
-        const read = await readFiles(recordings, lines.hearing, signal, progress, refuse);
+        const read = await readFiles(
+          recordings,
+          lines.hearing,
+          signal,
+          progress,
+          refuse,
+          parts.atHand,
+        );
         const fresh = read.filter((stem) => !now.stems.some((s) => s.hash === stem.source.hash));
         const added = fresh.map((stem) => stemSound(stem, project.take, lengthOf(now.mix)));
         parts.putSound({ mix: now.mix, stems: [...now.stems, ...added] });

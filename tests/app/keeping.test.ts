@@ -114,6 +114,44 @@ describe('while a take is heard', () => {
 });
 
 describe('a browser that', () => {
+  it('keeps nothing says so, and still hands the project over as a file', async () => {
+    const { page, errors } = await built.open({
+      files: take,
+      prepare: (page) =>
+        page.addInitScript(() => {
+          IDBFactory.prototype.open = () => {
+            throw new DOMException('A mutation operation was attempted.', 'InvalidStateError');
+          };
+        }),
+    });
+    await words(page).first().waitFor();
+    await page.getByText('not saved: this browser keeps nothing').waitFor();
+    await button(page, 'save').click();
+    const coming = page.waitForEvent('download');
+    await button(page, 'Save the project file').click();
+    expect((await coming).suggestedFilename()).toBe('Ebb mix.unclicked.zip');
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+
+  it('clears what it keeps gets the open project once more', async () => {
+    const { page, errors } = await built.open({ files: take });
+    await words(page).first().waitFor();
+    await saved(page);
+    const session = await page.context().newCDPSession(page);
+    await session.send('Storage.clearDataForOrigin', {
+      origin: new URL(built.address()).origin,
+      storageTypes: 'indexeddb',
+    });
+    await rename(page, 'after');
+    await saved(page);
+    await page.reload();
+    await words(page).first().waitFor();
+    expect(await title(page).inputValue()).toBe('after');
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+
   it('has no more room does not take away what is unsaved when the list is used', async () => {
     const { page, errors } = await built.open({
       files: take,
