@@ -102,6 +102,7 @@ export function makeOpening(parts: OpeningParts): Opening {
     sound: TakeSound,
     signal: AbortSignal,
     progress: Progress,
+    isNew = false,
   ) => {
     const before = untrack(parts.sound);
     const goBack = store.remember();
@@ -119,7 +120,8 @@ export function makeOpening(parts: OpeningParts): Opening {
       }
       store.setHeard(heard);
       settings.change({ project: project.id });
-      if (ready !== project) await (await parts.shelf)?.save(ready);
+      // Not before it is heard: one that is given up or lacks its take would be kept each time that it is tried.
+      if (isNew || ready !== project) await (await parts.shelf)?.save(ready);
       await parts.refresh();
     } catch (error) {
       // A take that was not heard is not half on the desk: what lay there before lies there again.
@@ -157,9 +159,10 @@ export function makeOpening(parts: OpeningParts): Opening {
     shelf: Library,
     signal: AbortSignal,
     progress: Progress,
+    isNew = false,
   ) => {
     const { sound, missing } = await readStored(project, shelf, lines.hearing, signal);
-    await show(project, sound, signal, progress);
+    await show(project, sound, signal, progress, isNew);
     const lost = missing.map((name) => `The stem ${name} is not kept here; add it again.`);
     if (repairs.length + lost.length > 0) setProblem([...repairs, ...lost].join(' '));
   };
@@ -185,8 +188,7 @@ export function makeOpening(parts: OpeningParts): Opening {
       // One that is here already, and maybe worked on since, is not overwritten.
       const known = await shelf.load(read.project.id).catch(() => null);
       const project = known ? { ...read.project, id: crypto.randomUUID() } : read.project;
-      await shelf.save(project);
-      await showStored({ ...read, project }, shelf, signal, progress);
+      await showStored({ ...read, project }, shelf, signal, progress, true);
     });
 
   const openProject: Desk['openProject'] = (id) =>

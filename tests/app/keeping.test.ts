@@ -152,6 +152,23 @@ describe('a browser that', () => {
     await page.context().close();
   });
 
+  it('has not the take of a project does not keep the project each time that it is tried', async () => {
+    const { page, errors } = await built.open();
+    const hash = 'a'.repeat(64);
+    const file = { name: 'a.wav', hash, sampleRate: 22050, channels: 1, seconds: 1 };
+    const project = JSON.stringify({ version: 1, id: 'one', name: 'Alone', take: file });
+    const bare = { name: 'Alone.json', mimeType: 'application/json', buffer: Buffer.from(project) };
+    for (let i = 0; i < 2; i++) {
+      await give(page, [bare]);
+      await page.getByText('The recording a.wav is no longer kept here').waitFor();
+      await button(page, 'good').click();
+    }
+    await button(page, 'projects').click();
+    await page.getByText('Nothing is kept in this browser yet.').waitFor();
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+
   it('has no more room does not take away what is unsaved when the list is used', async () => {
     const { page, errors } = await built.open({
       files: take,
