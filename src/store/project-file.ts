@@ -31,6 +31,12 @@ const number = (fallback: number, from = -1e9, until = 1e9) =>
   );
 const moment = v.pipe(v.number(), v.finite(), v.minValue(0));
 const word = v.pipe(v.string(), v.minLength(1), v.maxLength(1000));
+/** A name of any length; of a very long one the first part is kept, never half a character. */
+const name = v.pipe(
+  v.string(),
+  v.minLength(1),
+  v.transform((text) => text.slice(0, 1000).replace(/[\uD800-\uDBFF]$/, '')),
+);
 const when = v.fallback(v.pipe(v.string(), v.isoTimestamp()), '1970-01-01T00:00:00.000Z');
 const direction = v.fallback(v.picklist(['forwards', 'backwards']), 'forwards');
 const pitch = {
@@ -42,7 +48,7 @@ const pitch = {
 
 const file = {
   hash: v.fallback(v.pipe(v.string(), v.regex(/^[0-9a-f]{64}$/)), ''),
-  name: v.fallback(word, 'take.wav'),
+  name: v.fallback(name, 'take.wav'),
   sampleRate: number(44100, 8000, 192000),
   channels: number(1, 1, 8),
   seconds: number(0, 0),
@@ -50,7 +56,7 @@ const file = {
 
 const stem = v.object({
   ...file,
-  label: v.fallback(word, 'stem'),
+  label: v.fallback(name, 'stem'),
   variant: v.fallback(v.nullable(v.string()), null),
 });
 
@@ -108,7 +114,7 @@ const placement = v.object({
 
 const lane = v.object({
   id: word,
-  name: v.fallback(word, 'loop'),
+  name: v.fallback(name, 'loop'),
   bars: v.pipe(number(4, 1, 64), v.transform(Math.round)),
   beatsPerBar: v.pipe(number(4, 1, 16), v.transform(Math.round)),
   beatUnit: v.fallback(v.picklist([1, 2, 4, 8, 16]), 4),
@@ -161,7 +167,7 @@ const pack = v.object({
 
 const frame = v.object({
   id: v.fallback(word, () => crypto.randomUUID()),
-  name: v.fallback(word, 'Untitled'),
+  name: v.fallback(name, 'Untitled'),
   created: when,
   changed: when,
   take: v.fallback(v.object(file), v.parse(v.object(file), {})),

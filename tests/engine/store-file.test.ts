@@ -12,6 +12,18 @@ describe('the project file', () => {
     expect(parseProject(writeProject(project))).toEqual({ project, repairs: [] });
   });
 
+  it('keeps the first part of a name that is very long, and no half character', () => {
+    const plain = plainProject();
+    const name = `${'a'.repeat(999)}\u{1F3B9} and more`;
+    const lanes = plain.lanes.map((lane) => ({ ...lane, name }));
+    const { project } = readProject({ ...plain, name, lanes });
+    expect(project.name).toBe('a'.repeat(999));
+    expect(lanes.length).toBeGreaterThan(0);
+    for (const lane of project.lanes) expect(lane.name).toBe('a'.repeat(999));
+    const short = 'A/B: \u{1F3B9} \\ "C" <d>';
+    expect(readProject({ ...plain, name: short }).project.name).toBe(short);
+  });
+
   it('refuses what is no project, in one sentence with what to do', () => {
     for (const text of ['', 'RIFF', '[]', '3', 'null', '{"version":1}'])
       expect(() => parseProject(text, 'song.json')).toThrow(InputError);
