@@ -65,8 +65,8 @@ export interface Desk {
 
   readonly projects: Accessor<readonly ProjectCard[]>;
   readonly duplicateProject: (id: string) => Promise<void>;
-  /** Takes a project off the list; `restoreProject` undoes it. */
-  readonly removeProject: (id: string) => Promise<void>;
+  /** Takes a project off the list; `restoreProject` undoes it. False where the browser refused. */
+  readonly removeProject: (id: string) => Promise<boolean>;
   readonly restoreProject: (id: string) => Promise<void>;
 
   /** Fewer or more cuts, live: call it at each movement of the control, `done` at its end. One undo step. */
@@ -253,6 +253,18 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     putSound,
   });
   createLiveStems(store, sound, putSound, shelf, hearing, tell);
+  /** Does something to what is kept, and shows the list anew; false, and said, where that failed. */
+  const onShelf = async (run: (opened: Library) => Promise<unknown>): Promise<boolean> => {
+    try {
+      const opened = await shelf;
+      if (opened) await run(opened);
+      await refresh();
+      return true;
+    } catch (error) {
+      tell(error);
+      return false;
+    }
+  };
   const close = async () => {
     await autosave.flush();
     oneWork.cancel();
@@ -296,22 +308,18 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     closeProject: close,
     duplicateProject: async (id) => {
       if (untrack(store.project)?.id === id) await autosave.flush();
-      await (await shelf)?.duplicate(id);
-      await refresh();
+      await onShelf((opened) => opened.duplicate(id));
     },
     removeProject: async (id) => {
-      await (await shelf)?.remove(id);
+      if (!(await onShelf((opened) => opened.remove(id)))) return false;
       if (untrack(store.project)?.id === id) {
         autosave.forget();
         oneWork.cancel();
         opening.clear();
       }
-      await refresh();
+      return true;
     },
-    restoreProject: async (id) => {
-      await (await shelf)?.restore(id);
-      await refresh();
-    },
+    restoreProject: async (id) => void (await onShelf((opened) => opened.restore(id))),
     sweepCuts: makeCutsSweep(store, hearing, tell),
     makeStraight: (from, until) => {
       const suggested = suggestStraight(knownBeats(), from, until);

@@ -192,6 +192,12 @@ describe('a browser that', () => {
     await give(page, other);
     await page.getByText('unsaved could not be saved, so it stays open').waitFor();
     expect(await title(page).inputValue()).toBe('unsaved');
+    await button(page, 'projects').click();
+    await button(page, 'Copy Ebb mix').click();
+    await page.getByText('The browser has no more room to keep projects').waitFor();
+    await button(page, 'Delete Ebb mix').click();
+    await button(page, 'close').click();
+    expect(await page.getByText('is deleted').count()).toBe(0);
     await page.evaluate(() => Object.assign(window, { full: false }));
     await rename(page, 'saved at last');
     await saved(page);

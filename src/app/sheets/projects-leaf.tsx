@@ -51,7 +51,7 @@ export function ProjectsLeaf() {
                     aria-label={`Delete ${card.name}`}
                     onClick={async () => {
                       const { id, name } = card;
-                      await desk.removeProject(id);
+                      if (!(await desk.removeProject(id))) return;
                       setGone({ id, name });
                       // Also beside the page, for whoever thinks of it once the leaf is gone.
                       messages.hint(`${name} is deleted.`, {
