@@ -11,6 +11,8 @@ import { readProject } from './project-file.ts';
 export interface Library {
   /** All projects but the removed ones, the one changed last first. */
   readonly list: () => Promise<ProjectCard[]>;
+  /** The removed ones that can still be brought back, likewise. */
+  readonly removed: () => Promise<ProjectCard[]>;
   /** A document, repaired where it needed it; null when there is none. Throws InputError for one from a newer version. */
   readonly load: (id: string) => Promise<{ project: Project; repairs: readonly string[] } | null>;
   readonly save: (project: Project) => Promise<void>;
@@ -108,31 +110,34 @@ export async function openLibrary(
     if (row) await db.put('projects', { ...row, removed });
   };
 
+  const cardsOf = async (removed: boolean): Promise<ProjectCard[]> => {
+    const sizes = new Map((await db.getAll('audio')).map((entry) => [entry.hash, entry.bytes]));
+    const cards: ProjectCard[] = [];
+    for (const row of await db.getAll('projects')) {
+      if ((row.removed !== null) !== removed) continue;
+      try {
+        const { project } = readProject(row.document);
+        const audio = [project.take, ...project.stems].map((file) => sizes.get(file.hash) ?? 0);
+        cards.push({
+          id: project.id,
+          name: project.name,
+          created: project.created,
+          changed: project.changed,
+          seconds: project.take.seconds,
+          bytes: JSON.stringify(project).length + audio.reduce((a, b) => a + b, 0),
+        });
+      } catch {
+        // A document from a newer version stays where it is; it is only not offered here.
+      }
+    }
+    return cards.sort((a, b) => (a.changed < b.changed ? 1 : a.changed > b.changed ? -1 : 0));
+  };
+
   return {
     load,
     save,
-    list: async () => {
-      const sizes = new Map((await db.getAll('audio')).map((entry) => [entry.hash, entry.bytes]));
-      const cards: ProjectCard[] = [];
-      for (const row of await db.getAll('projects')) {
-        if (row.removed !== null) continue;
-        try {
-          const { project } = readProject(row.document);
-          const audio = [project.take, ...project.stems].map((file) => sizes.get(file.hash) ?? 0);
-          cards.push({
-            id: project.id,
-            name: project.name,
-            created: project.created,
-            changed: project.changed,
-            seconds: project.take.seconds,
-            bytes: JSON.stringify(project).length + audio.reduce((a, b) => a + b, 0),
-          });
-        } catch {
-          // A document from a newer version stays where it is; it is only not offered here.
-        }
-      }
-      return cards.sort((a, b) => (a.changed < b.changed ? 1 : a.changed > b.changed ? -1 : 0));
-    },
+    list: () => cardsOf(false),
+    removed: () => cardsOf(true),
     duplicate: async (id) => {
       const found = await load(id);
       if (!found) return null;

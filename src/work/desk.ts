@@ -64,6 +64,8 @@ export interface Desk {
   readonly addStems: (files: readonly File[]) => Promise<void>;
 
   readonly projects: Accessor<readonly ProjectCard[]>;
+  /** Deleted within a day: `restoreProject` brings them back. */
+  readonly deleted: Accessor<readonly ProjectCard[]>;
   readonly duplicateProject: (id: string) => Promise<void>;
   /** Takes a project off the list; `restoreProject` undoes it. False where the browser refused. */
   readonly removeProject: (id: string) => Promise<boolean>;
@@ -162,6 +164,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
   const [sound, setSound] = createSignal<TakeSound | null>(null);
   const [problem, setProblem] = createSignal<string | null>(null);
   const [projects, setProjects] = createSignal<readonly ProjectCard[]>([]);
+  const [deleted, setDeleted] = createSignal<readonly ProjectCard[]>([]);
   const [library, setLibrary] = createSignal<Library | null | undefined>(undefined);
 
   const tell = (error: unknown) => {
@@ -198,7 +201,11 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     // A browser that keeps nothing still works; it only forgets.
     () => setLibrary(null),
   );
-  const refresh = async () => void setProjects((await (await shelf)?.list()) ?? []);
+  const refresh = async () => {
+    const opened = await shelf;
+    setProjects((await opened?.list()) ?? []);
+    setDeleted((await opened?.removed()) ?? []);
+  };
   void refresh();
 
   const takeJobs = () => {
@@ -296,6 +303,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     saving: autosave.state,
     saveNow: autosave.flush,
     projects,
+    deleted,
     openFiles: opening.openFiles,
     openDemo: opening.openDemo,
     // What is open and this window's own is the newest there is.

@@ -77,6 +77,26 @@ describe('a project that another window has open', () => {
   });
 });
 
+describe('a deleted project', () => {
+  it('can be brought back after a reload, as it was', async () => {
+    const { page, errors } = await built.open({ files: take });
+    await words(page).first().waitFor();
+    await rename(page, 'A/B: \u{1F3B9}');
+    await saved(page);
+    await button(page, 'projects').click();
+    await button(page, /^Delete /).click();
+    await page.getByText('is deleted').first().waitFor();
+    await page.reload();
+    await button(page, 'projects').click();
+    await button(page, 'Bring back A/B: \u{1F3B9}').click();
+    await page.locator('.projects-list .open').click();
+    await words(page).first().waitFor();
+    expect(await title(page).inputValue()).toBe('A/B: \u{1F3B9}');
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+});
+
 describe('while a take is heard', () => {
   /** The demo has been played and lies on the desk, but is not heard yet. */
   const heardNow = (page: Page) =>

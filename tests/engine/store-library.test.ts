@@ -94,6 +94,7 @@ describe('the library', () => {
     await library.remove(project.id);
     expect(await library.list()).toEqual([]);
     expect(await library.load(project.id)).toBeNull();
+    expect((await library.removed()).map((card) => card.id)).toEqual([project.id]);
     await library.collect();
     await library.restore(project.id);
     expect(await library.list()).toHaveLength(1);

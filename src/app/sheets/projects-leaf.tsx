@@ -80,6 +80,21 @@ export function ProjectsLeaf() {
           )}
         </Show>
       </div>
+      <For each={desk.deleted().filter((card) => card.id !== gone()?.id)}>
+        {(card) => (
+          <p class="note">
+            {card.name} was deleted and goes for good after a day.{' '}
+            <button
+              type="button"
+              class="inline"
+              aria-label={`Bring back ${card.name}`}
+              onClick={() => bringBack(card.id)}
+            >
+              bring it back
+            </button>
+          </p>
+        )}
+      </For>
       <p class="note">All of it lies in this browser alone; nothing leaves this machine.</p>
       <div class="leaf-deeds">
         <button
