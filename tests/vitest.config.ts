@@ -12,7 +12,8 @@ export default defineConfig({
     globalSetup: ['tests/app/find-chromium.ts'],
     server: { deps: { inline: [/solid-js/] } },
     maxWorkers: 2,
-    testTimeout: 120_000,
+    // For what hangs, not for what is slow: a busy machine takes five times as long as an idle one.
+    testTimeout: 300_000,
     hookTimeout: 240_000,
   },
 });
