@@ -41,7 +41,8 @@ const give = async (page: Page, files: typeof take) => {
 };
 
 describe('a project that another window has open', () => {
-  it('keeps both works apart when the other window closes', async () => {
+  /** Both windows have given it a name; the first one has kept its own. */
+  const twoAtWork = async () => {
     const { page, errors } = await built.open({ files: take });
     await words(page).first().waitFor();
     const second = await window2(page.context());
@@ -49,6 +50,11 @@ describe('a project that another window has open', () => {
     await second.getByText('not saved: open in another window').waitFor();
     await rename(page, 'of the first');
     await saved(page);
+    return { page, second, errors };
+  };
+
+  it('keeps both works apart when the other window closes', async () => {
+    const { page, second, errors } = await twoAtWork();
     await page.close();
     await expect
       .poll(() => kept(second))
@@ -58,13 +64,7 @@ describe('a project that another window has open', () => {
   });
 
   it('is not written over when this window opens something else', async () => {
-    const { page, errors } = await built.open({ files: take });
-    await words(page).first().waitFor();
-    const second = await window2(page.context());
-    await rename(second, 'of the second');
-    await second.getByText('not saved: open in another window').waitFor();
-    await rename(page, 'of the first');
-    await saved(page);
+    const { page, second, errors } = await twoAtWork();
     await give(second, other);
     await expect.poll(() => title(second).inputValue()).toBe('Flood mix');
     await words(second).first().waitFor();
