@@ -1,6 +1,11 @@
 import type { Beats, Bpm, Hertz, Samples } from '../math/units.ts';
 import type { Lane } from './lane.ts';
 
+/** The lane's length in beats. */
+export function beatsOf(lane: Pick<Lane, 'bars' | 'beatsPerBar'>): Beats {
+  return lane.bars * lane.beatsPerBar;
+}
+
 /** A position in beats of a tempo, in whole samples: the rule for every landing and every length. */
 export function beatsToSamples(beats: Beats, bpm: Bpm, sampleRate: Hertz): Samples {
   return Math.round(((beats * 60) / bpm) * sampleRate);
@@ -11,5 +16,5 @@ export function loopLength(
   lane: Pick<Lane, 'bars' | 'beatsPerBar' | 'bpm'>,
   sampleRate: Hertz,
 ): Samples {
-  return Math.round(((lane.bars * lane.beatsPerBar * 60) / lane.bpm) * sampleRate);
+  return Math.round(((beatsOf(lane) * 60) / lane.bpm) * sampleRate);
 }

@@ -9,7 +9,7 @@ import { shiftPitch } from '../warp/pitch.ts';
 import { warp } from '../warp/warp.ts';
 import { Workspace } from '../warp/workspace.ts';
 import type { Lane, Placement } from './lane.ts';
-import { beatsToSamples, loopLength } from './length.ts';
+import { beatsOf, beatsToSamples, loopLength } from './length.ts';
 import {
   clockOf,
   type LaneAudio,
@@ -19,7 +19,7 @@ import {
 } from './material.ts';
 import { placementMap } from './placement-map.ts';
 import { addRound, emptyLoops, fade } from './ring.ts';
-import { lengthInBeats, soundingOf, untilNext } from './sounding.ts';
+import { soundingOf, untilNext } from './sounding.ts';
 
 const margin: Seconds = 0.25;
 const attackFade: Seconds = 0.005;
@@ -58,7 +58,7 @@ export function renderFlip(
   const outputs = emptyLoops(material.sources, loopLength(lane, rate));
   const landings: LaneLanding[] = [];
   const ratios: LaneRatio[] = [];
-  const beats = lengthInBeats(lane);
+  const beats = beatsOf(lane);
   const beat = 60 / lane.bpm;
   const sounding = soundingOf(placements, lane, slices);
 

@@ -8,7 +8,7 @@ import { steadyMap } from '../time/steady.ts';
 import { mapTime, onSamples, toSamples } from '../time/time-map.ts';
 import { warpBlocks } from '../warp/warp.ts';
 import type { Lane } from './lane.ts';
-import { loopLength } from './length.ts';
+import { beatsOf, loopLength } from './length.ts';
 import { clockOf, type LaneAudio, type LaneMaterial } from './material.ts';
 import { addRound, emptyLoops, fadePart } from './ring.ts';
 
@@ -37,7 +37,7 @@ export function renderStraight(
     throw new InputError('A straight loop needs beats and none are known; tap along or set two.');
   const rate = material.sources[0].sampleRate;
   const takeSeconds = secondsOf(material.sources[0]);
-  const beats = lane.bars * lane.beatsPerBar;
+  const beats = beatsOf(lane);
   const fromBeat = Math.round(beatAt(clock, source.from));
   const untilBeat = Math.min(
     Math.max(Math.round(beatAt(clock, source.until)), fromBeat + 1),

@@ -1,11 +1,7 @@
 import type { Slice } from '../cut/slice.ts';
 import type { Beats } from '../math/units.ts';
 import type { Lane, Placement } from './lane.ts';
-
-/** The lane's length in beats. */
-export function lengthInBeats({ bars, beatsPerBar }: Pick<Lane, 'bars' | 'beatsPerBar'>): Beats {
-  return bars * beatsPerBar;
-}
+import { beatsOf } from './length.ts';
 
 /** The placements that a lane sounds: of known slices, before its end (it may have been made shorter). */
 export function soundingOf(
@@ -13,7 +9,7 @@ export function soundingOf(
   lane: Pick<Lane, 'bars' | 'beatsPerBar'>,
   slices: ReadonlyMap<string, Slice>,
 ): Placement[] {
-  const end = lengthInBeats(lane);
+  const end = beatsOf(lane);
   return placements.filter(({ slice, at }) => slices.has(slice) && at >= 0 && at < end);
 }
 

@@ -1,8 +1,9 @@
 import type { Pad } from '../cut/pad.ts';
 import type { NamedSlice } from '../cut/slice.ts';
 import type { Lane, Placement } from '../loop/lane.ts';
+import { beatsOf } from '../loop/length.ts';
 import type { LaneLanding } from '../loop/material.ts';
-import { lengthInBeats, soundingOf, untilNext } from '../loop/sounding.ts';
+import { soundingOf, untilNext } from '../loop/sounding.ts';
 import type { Decibels, Seconds } from '../math/units.ts';
 import {
   type MidiEvent,
@@ -82,7 +83,7 @@ export function writeLaneMidi(
 ): Uint8Array {
   // A beat of the lane is the note that its metre counts; MIDI's tempo counts quarters.
   const beatTicks = (ticksPerQuarter * 4) / lane.beatUnit;
-  const end = lane.bars * lane.beatsPerBar * beatTicks;
+  const end = beatsOf(lane) * beatTicks;
   const tickOf = (time: Seconds) => Math.round((time * lane.bpm * beatTicks) / 60);
   const hits =
     lane.source.kind === 'flip'
@@ -125,7 +126,7 @@ function placed(
     const slice = known.get(placement.slice);
     if (!slice) return [];
     const { at, length, level, rings } = placement;
-    const most = rings === 'next' ? untilNext(placement, sounding, lengthInBeats(lane)) : Infinity;
+    const most = rings === 'next' ? untilNext(placement, sounding, beatsOf(lane)) : Infinity;
     const whole = slice.end - slice.landing;
     return [
       {

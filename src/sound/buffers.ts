@@ -36,13 +36,16 @@ interface Copy {
   done: Samples;
 }
 
-function begin(audio: Audio): Copy {
-  const buffer = new AudioBuffer({
-    numberOfChannels: audio.channels.length || 1,
-    length: Math.max(lengthOf(audio), 1),
-    sampleRate: audio.sampleRate,
+function emptyBuffer({ channels, sampleRate }: Audio, length: Samples): AudioBuffer {
+  return new AudioBuffer({
+    numberOfChannels: channels.length || 1,
+    length: Math.max(length, 1),
+    sampleRate,
   });
-  return { buffer, done: 0 };
+}
+
+function begin(audio: Audio): Copy {
+  return { buffer: emptyBuffer(audio, lengthOf(audio)), done: 0 };
 }
 
 function goOn(copy: Copy, audio: Audio, until: Samples): void {
@@ -100,22 +103,16 @@ export function makeBuffers(): Buffers {
 function cutOut(audio: Audio, how: Cut): AudioBuffer {
   const first = Math.max(0, how.from);
   const last = Math.max(first, Math.min(lengthOf(audio), how.until));
-  const piece: Audio = {
-    sampleRate: audio.sampleRate,
-    channels: audio.channels.map((channel) => {
-      const samples = new Float32Array(last - first + how.rest);
-      const sounding = samples.subarray(0, last - first);
-      sounding.set(channel.subarray(first, last));
-      if (how.backwards) sounding.reverse();
-      fade(sounding, how.fadeIn);
-      fade(sounding.reverse(), Math.min(how.fadeOut, sounding.length - how.fadeIn));
-      sounding.reverse();
-      return samples;
-    }),
-  };
-  const copy = begin(piece);
-  goOn(copy, piece, lengthOf(piece));
-  return copy.buffer;
+  const buffer = emptyBuffer(audio, last - first + how.rest);
+  audio.channels.forEach((channel, c) => {
+    const sounding = buffer.getChannelData(c).subarray(0, last - first);
+    sounding.set(channel.subarray(first, last));
+    if (how.backwards) sounding.reverse();
+    fade(sounding, how.fadeIn);
+    fade(sounding.reverse(), Math.min(how.fadeOut, sounding.length - how.fadeIn));
+    sounding.reverse();
+  });
+  return buffer;
 }
 
 /** The first sample becomes 0, the one after the fade is as it was. */

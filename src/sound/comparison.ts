@@ -2,7 +2,7 @@ import type { Decibels, Seconds } from '../../shared/math/units.ts';
 import { secondsOf } from '../../shared/take/audio.ts';
 import type { Buffers } from './buffers.ts';
 import type { Graph } from './engine.ts';
-import { makePlayback, type Playback } from './playback.ts';
+import { makePlayback, type Playback, sampleAhead } from './playback.ts';
 import type { LoopSource, Matched, SoundSource } from './sound.ts';
 
 /** How the two sides give way to each other. */
@@ -51,9 +51,8 @@ export function createComparison(buffers: Buffers): Comparison {
     play: (graph, take, loop, side) => {
       const audio = side === 'loop' ? loop.mix : take.mix;
       const buffer = buffers.of(audio);
-      const rate = graph.native.sampleRate;
       const old = now;
-      const at = Math.ceil((graph.native.currentTime + handover) * rate) / rate;
+      const at = sampleAhead(graph, handover);
       // The other side goes on at the same place of the music, told by its share of the whole.
       const share = old ? (old.playback.positionAt(at) - old.from) / old.length : 0;
       const matched = matchLoudness(loop.original.loudness, loop.loudness);
@@ -67,7 +66,7 @@ export function createComparison(buffers: Buffers): Comparison {
       const playback = makePlayback({
         graph,
         destination,
-        ...(old ? { at } : {}),
+        at: old ? at : undefined,
         from: from + Math.min(Math.max(share, 0), 0.999) * length,
         until,
         round: { start: from, whole: side === 'loop' },

@@ -1,4 +1,5 @@
 import { type Accessor, createSignal } from 'solid-js';
+import { beatsOf } from '../../shared/loop/length.ts';
 import { median } from '../../shared/math/median.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import type { Buffers } from './buffers.ts';
@@ -54,7 +55,7 @@ export function createLatencyTest(buffers: Buffers): LatencyTesting {
       const at = graph.native.currentTime + 0.5;
       const voice = makeVoice(graph, { buffer, destination: graph.out, at });
       const mine = {
-        clicks: Array.from({ length: lane.bars * lane.beatsPerBar }, (_, i) => at + i * beat),
+        clicks: Array.from({ length: beatsOf(lane) }, (_, i) => at + i * beat),
         taps: [],
         stop: () => voice.stop(0.005),
       };

@@ -1,11 +1,12 @@
 import type { Lane } from '../../shared/loop/lane.ts';
+import { beatsOf } from '../../shared/loop/length.ts';
 import type { Beats, Seconds } from '../../shared/math/units.ts';
 import { type Audio, lengthOf, secondsOf } from '../../shared/take/audio.ts';
 import type { Buffers } from './buffers.ts';
 import type { Graph } from './engine.ts';
 import { isHeard, type PartChoice, partsOf } from './parts.ts';
 import { renderPlainBeat } from './plain-beat.ts';
-import { makePlayback, type Playback, softly } from './playback.ts';
+import { makePlayback, type Playback, sampleAhead, softly } from './playback.ts';
 import type { LoopSource, PlainBeat } from './sound.ts';
 
 /** Plays the loop round and round to the sample, with a plain beat under it if wanted. */
@@ -27,7 +28,7 @@ export interface LoopPlayer {
 const beatPart = 'plain beat';
 /** From an edit until the newer loop takes over: long enough that a busy page has both told of it. */
 const handover: Seconds = 0.12;
-const secondsOfLoop = (lane: Lane): Seconds => (lane.bars * lane.beatsPerBar * 60) / lane.bpm;
+const secondsOfLoop = (lane: Lane): Seconds => (beatsOf(lane) * 60) / lane.bpm;
 
 /** A lane on which nothing stands yet, as something that can be played to. */
 export function silentLoop(lane: Lane, sampleRate: number): LoopSource {
@@ -105,7 +106,7 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
     const playback = makePlayback({
       graph,
       destination: graph.out,
-      ...(at === undefined ? {} : { at }),
+      at,
       from,
       until,
       round: { start: 0, whole: true },
@@ -135,9 +136,7 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
       prepare(loop);
       const under = beatOf(loop);
       // The new one takes over at one moment; both fade there, so that nothing clicks.
-      const rate = graph.native.sampleRate;
-      const soonest = graph.native.currentTime + handover;
-      const at = Math.max(Math.ceil(soonest * rate) / rate, playback.began());
+      const at = Math.max(sampleAhead(graph, handover), playback.began());
       const beats: Beats = (playback.positionAt(at) * old.lane.bpm) / 60;
       const length = secondsOf(loop.mix);
       const from = ((beats * 60) / loop.lane.bpm) % length;

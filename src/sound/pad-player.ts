@@ -7,7 +7,7 @@ import type { Seconds } from '../../shared/math/units.ts';
 import { type PadPlace, samePlace } from '../store/pad-commands.ts';
 import type { Buffers } from './buffers.ts';
 import type { Graph } from './engine.ts';
-import { isHeard, type PartChoice } from './parts.ts';
+import { isHeard, type PartChoice, partsOf } from './parts.ts';
 import type { Sounding, SoundSource } from './sound.ts';
 import { createTogether } from './together.ts';
 import { makeVoice, type Voice } from './voice.ts';
@@ -53,11 +53,10 @@ export interface PadPlayer {
   readonly forget: () => void;
 }
 
-const nothing: Sounding = { slices: [], pads: [] };
 const keyOf = (place: PadPlace) => `${place.row} ${place.key}`;
 
 export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer {
-  const [sounding, setSounding] = createSignal<Sounding>(nothing);
+  const [sounding, setSounding] = createSignal<Sounding>({ slices: [], pads: [] });
   const rendered = new Map<string, SoundSource>();
   const together = createTogether();
   let hits: Hit[] = [];
@@ -107,13 +106,9 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
   ): Voice[] => {
     const fades = slice as Partial<NamedSlice>;
     const lead = slice.landing - slice.start;
-    const soft = how.backwards ? cutFadeIn : soundFadeIn;
-    const fadeIn = fades.fadeIn ?? (how.struck ? Math.min(cutFadeIn, lead / 2) : soft);
-    const parts = [
-      { part: 'mix', audio: source.mix },
-      ...source.stems.map((s) => ({ part: s.hash, audio: s.audio })),
-    ];
-    const heard = parts.filter(({ part }) => isHeard(source, choice, part));
+    const forwards = how.struck ? Math.min(cutFadeIn, lead / 2) : soundFadeIn;
+    const fadeIn = fades.fadeIn ?? (how.backwards ? cutFadeIn : forwards);
+    const heard = partsOf(source, choice).filter(({ part }) => isHeard(source, choice, part));
     const { gate, keep } = together(graph);
     const voices = heard.map(({ audio }) => {
       const rate = audio.sampleRate;
@@ -165,7 +160,7 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
         speed: own ? 1 : 2 ** ((pad.semitones + pad.cents / 100) / 12),
         backwards: pad.direction === 'backwards',
         repeats: pad.play === 'repeats',
-        struck: pad.direction !== 'backwards' && isStruck(slice),
+        struck: isStruck(slice),
       });
       const { row, key } = pad;
       begin({

@@ -1,5 +1,5 @@
 import type { Lane } from '../../shared/loop/lane.ts';
-import { beatsToSamples, loopLength } from '../../shared/loop/length.ts';
+import { beatsOf, beatsToSamples, loopLength } from '../../shared/loop/length.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Hertz, Samples, Seconds } from '../../shared/math/units.ts';
 import type { Audio } from '../../shared/take/audio.ts';
@@ -60,7 +60,7 @@ export function renderPlainBeat(
     one: clickSound(rate, true),
     click: clickSound(rate, false),
   };
-  for (let beat = 0; beat < lane.bars * lane.beatsPerBar; beat++) {
+  for (let beat = 0; beat < beatsOf(lane); beat++) {
     const inBar = beat % lane.beatsPerBar;
     const at = beatsToSamples(beat, lane.bpm, rate);
     if (parts.kick && inBar % 2 === 0) addRound(loop, sounds.kick, at);

@@ -43,6 +43,11 @@ const soon: Seconds = 0.02;
 const ahead: Seconds = 0.03;
 const farthestAhead: Seconds = 1;
 
+/** The moment of a whole sample that lies at least so far ahead. */
+export function sampleAhead({ native }: Graph, headway: Seconds): Seconds {
+  return Math.ceil((native.currentTime + headway) * native.sampleRate) / native.sampleRate;
+}
+
 export function makePlayback(options: PlaybackOptions): Playback {
   const { graph, destination, from, until, round } = options;
   let at = options.at ?? graph.native.currentTime + soon;
@@ -65,9 +70,7 @@ export function makePlayback(options: PlaybackOptions): Playback {
   ): { voice: Voice; gate: GainNode; start: Seconds } => {
     const gate = new graph.tone.Gain({ context: graph.context, gain: audible ? 1 : 0 });
     // A part that joins later starts on a moment that is still to come, on a whole sample.
-    const rate = graph.native.sampleRate;
-    const now = graph.native.currentTime;
-    const start = now < at ? at : Math.ceil((now + headway) * rate) / rate;
+    const start = graph.native.currentTime < at ? at : sampleAhead(graph, headway);
     // As long as nothing sounds, being late costs nothing of the music.
     if (options.at === undefined && parts.size === 0) at = start;
     const position = positionAt(start);

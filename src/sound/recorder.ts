@@ -1,8 +1,9 @@
 import type { Pad } from '../../shared/cut/pad.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
+import { beatsOf } from '../../shared/loop/length.ts';
 import type { Beats, Seconds } from '../../shared/math/units.ts';
 import { type PadPlace, samePlace } from '../store/pad-commands.ts';
-import { beatsOf, type NewPlacement } from '../store/placement-commands.ts';
+import type { NewPlacement } from '../store/placement-commands.ts';
 
 /** A hit this long before the first beat was meant for it. */
 const early: Seconds = 0.2;

@@ -1,4 +1,5 @@
 import type { Lane, Placement } from '../../shared/loop/lane.ts';
+import { beatsOf } from '../../shared/loop/length.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Beats } from '../../shared/math/units.ts';
 import { type Command, freshId, mapChanged, patched } from './command.ts';
@@ -23,11 +24,6 @@ export const plainPlacement: PlacementSettings = {
   direction: plainPad.direction,
   rings: 'next',
 };
-
-/** The lane's length in beats. */
-export function beatsOf(lane: Pick<Lane, 'bars' | 'beatsPerBar'>): Beats {
-  return lane.bars * lane.beatsPerBar;
-}
 
 /** A position brought into the lane, round and round. */
 export function wrapped(at: Beats, length: Beats): Beats {

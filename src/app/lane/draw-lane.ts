@@ -1,6 +1,6 @@
 import type { Lane } from '../../../shared/loop/lane.ts';
+import { beatsOf } from '../../../shared/loop/length.ts';
 import type { Peaks } from '../../../shared/take/peaks.ts';
-import { beatsOf } from '../../store/placement-commands.ts';
 import type { Colours } from '../ink/colours.ts';
 import { drawWord } from '../ink/draw-word.ts';
 import type { Surface } from '../ink/ink-canvas.tsx';

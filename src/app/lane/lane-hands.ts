@@ -1,6 +1,7 @@
 import type { Lane } from '../../../shared/loop/lane.ts';
+import { beatsOf } from '../../../shared/loop/length.ts';
 import type { Beats } from '../../../shared/math/units.ts';
-import { beatsOf, changePlacements, movePlacements } from '../../store/placement-commands.ts';
+import { changePlacements, movePlacements } from '../../store/placement-commands.ts';
 import type { Gesture } from '../../store/project-store.ts';
 import type { PageContext } from '../page/context.ts';
 import type { LaneWord } from './lane-words.ts';

@@ -1,11 +1,11 @@
 import type { NamedSlice } from '../../../shared/cut/slice.ts';
 import type { Lane, Placement } from '../../../shared/loop/lane.ts';
+import { beatsOf } from '../../../shared/loop/length.ts';
 import type { Beats, Seconds } from '../../../shared/math/units.ts';
 import { beatAt, makeBeatClock, timeOfBeat } from '../../../shared/time/beat-clock.ts';
 import { steadyMap } from '../../../shared/time/steady.ts';
 import { mapTime, type TimeMap } from '../../../shared/time/time-map.ts';
 import type { Heard } from '../../store/heard.ts';
-import { beatsOf } from '../../store/placement-commands.ts';
 
 /** A word as it stands on the lane, in the lane's beats. */
 export interface LaneWord {

@@ -1,7 +1,7 @@
 import { createMemo, createSignal, For, onCleanup, onMount, Show } from 'solid-js';
+import { beatsOf } from '../../../shared/loop/length.ts';
 import { pointsPerBeat } from '../../../shared/time/grid.ts';
 import {
-  beatsOf,
   changePlacements,
   movePlacements,
   removePlacements,

@@ -1,16 +1,12 @@
 import { batch } from 'solid-js';
 import type { NamedSlice } from '../../../shared/cut/slice.ts';
 import type { Lane } from '../../../shared/loop/lane.ts';
+import { beatsOf } from '../../../shared/loop/length.ts';
 import type { Beats } from '../../../shared/math/units.ts';
 import { medianTempo } from '../../../shared/time/beat-clock.ts';
 import { pointsPerBeat } from '../../../shared/time/grid.ts';
 import { addLane, nextLaneId } from '../../store/lane-commands.ts';
-import {
-  beatsOf,
-  type NewPlacement,
-  placementsOf,
-  placeSlices,
-} from '../../store/placement-commands.ts';
+import { type NewPlacement, placementsOf, placeSlices } from '../../store/placement-commands.ts';
 import type { PageContext } from '../page/context.ts';
 
 type Page = Omit<PageContext, 'actions' | 'playing' | 'midi'>;

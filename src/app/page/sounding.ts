@@ -1,8 +1,8 @@
 import { type Accessor, createMemo, createSignal, onCleanup } from 'solid-js';
 import type { NamedSlice } from '../../../shared/cut/slice.ts';
 import type { Lane } from '../../../shared/loop/lane.ts';
+import { beatsOf } from '../../../shared/loop/length.ts';
 import type { Sound } from '../../sound/sound.ts';
-import { beatsOf } from '../../store/placement-commands.ts';
 import type { LaneSetting } from '../lane/lane-words.ts';
 import type { Frames } from './frames.ts';
 
