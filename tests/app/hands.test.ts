@@ -110,6 +110,24 @@ describe('on the sheet', () => {
     await page.keyboard.press('Escape');
   });
 
+  it('takes a word out of the chosen ones by a press with Control', async () => {
+    const chosen = () =>
+      words().evaluateAll((all) =>
+        all.flatMap((one, i) => (one.getAttribute('aria-pressed') === 'true' ? [i] : [])),
+      );
+    const press = async (at: number, ...modifiers: 'Control'[]) =>
+      words()
+        .nth(at)
+        .click({ modifiers, position: { x: 8, y: 30 } });
+    await press(0);
+    await press(1, 'Control');
+    await press(2, 'Control');
+    expect(await chosen()).toEqual([0, 1, 2]);
+    await press(0, 'Control');
+    expect(await chosen()).toEqual([1, 2]);
+    await page.keyboard.press('Escape');
+  });
+
   it('reads on by keys beyond the lines in view', async () => {
     await words().first().focus();
     for (let i = 0; i < 4; i++) await page.keyboard.press('ArrowDown');

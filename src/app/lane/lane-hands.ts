@@ -21,6 +21,8 @@ export interface LaneHandsInput {
 type Grip = {
   readonly word: LaneWord;
   readonly edge: boolean;
+  /** Chosen with others, or let go again. */
+  readonly more: boolean;
   readonly ids: readonly string[];
   readonly startX: number;
   readonly startBeat: Beats;
@@ -73,7 +75,7 @@ export function createLaneHands(input: LaneHandsInput) {
       const width = (word.until - word.from) * input.beatWidth();
       const reach = event.pointerType === 'touch' ? Math.min(20, width / 3) : 7;
       const edge = (word.until - beat) * input.beatWidth() < reach && word.placement !== null;
-      grip = { word, edge, ids, startX: event.clientX, startBeat: beat, gesture: null };
+      grip = { word, edge, more, ids, startX: event.clientX, startBeat: beat, gesture: null };
       void input.page.sound.playSlice(word.slice, word.slice.id);
     },
     move: (event: PointerEvent) => {
@@ -82,7 +84,8 @@ export function createLaneHands(input: LaneHandsInput) {
       if (grip.gesture || Math.abs(event.clientX - grip.startX) > 5) drag(event, grip, lane);
     },
     up: () => {
-      grip?.gesture?.done();
+      if (grip?.gesture) grip.gesture.done();
+      else if (grip && !grip.more) input.choose(grip.word, false);
       grip = null;
     },
     cancel: () => {

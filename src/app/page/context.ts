@@ -44,7 +44,7 @@ export interface PageContext {
   readonly setting: Accessor<LaneSetting>;
   readonly overlay: Accessor<Overlay>;
   readonly setOverlay: (overlay: Overlay) => void;
-  /** Whether the focus is only on its way, by Tab: what it comes to is not chosen by that. */
+  /** Whether what takes the focus now is not to be chosen by that: Tab passes by, a hand chooses by itself. */
   readonly passingBy: () => boolean;
   readonly tapping: Accessor<boolean>;
   readonly setTapping: (on: boolean) => void;

@@ -35,13 +35,13 @@ import { listenForCommands } from './commands.ts';
 import { type Overlay, type PageContext, PageProvider } from './context.ts';
 import { createCutMark } from './cut-mark.ts';
 import { createDropping } from './dropping.ts';
+import { watchFocus } from './focusing.ts';
 import { createFrames } from './frames.ts';
 import { createMessages } from './messages.ts';
 import { nameSlices } from './naming.ts';
 import { keepOffline } from './offline.ts';
 import { createReading } from './reading.ts';
 import { createSounding } from './sounding.ts';
-import { watchTab } from './tabbing.ts';
 import { wireSound } from './wire-sound.ts';
 import './tokens.css';
 import './page.css';
@@ -79,8 +79,8 @@ export function Page(props: {
     const heard = store.heard();
     return now && heard ? setLane(now, slices(), heard) : { words: [], attacks: [] };
   });
-  const tab = watchTab();
-  onCleanup(tab.end);
+  const focus = watchFocus();
+  onCleanup(focus.end);
   const { sounding, passing } = createSounding({ sound, slices, lane, setting, frames });
   const parts: Parts = {
     desk,
@@ -104,7 +104,7 @@ export function Page(props: {
     setting,
     overlay,
     setOverlay,
-    passingBy: tab.passing,
+    passingBy: focus.passing,
     tapping,
     setTapping,
   };

@@ -48,6 +48,18 @@ export const handsAt = (built: BuiltPage, { width, height }: Size, by: 'mouse' |
       const box = await boxOf(pad(which, k));
       return { x: box.x + box.width / 2, y: box.y + box.height / 2 };
     };
+    /** Over a wide word: where beats stand, and a place where none is near. */
+    const margin = async () => {
+      const word = await boxOf(await wide());
+      const dots = await page
+        .locator('.sheet-words .beat')
+        .evaluateAll((all) => all.map((one) => one.getBoundingClientRect().x + 9));
+      const free = Array.from({ length: 60 }, (_, i) => word.x + 8 + i * 4).find((x) =>
+        dots.every((dot) => Math.abs(dot - x) > 24),
+      );
+      if (free === undefined) throw new Error('Beats stand everywhere.');
+      return { word, dots, free };
+    };
     const letGo = () => page.keyboard.press('Escape');
 
     beforeAll(async () => {
@@ -121,19 +133,25 @@ export const handsAt = (built: BuiltPage, { width, height }: Size, by: 'mouse' |
     });
 
     it('sets a beat, moves it, and tells the beats in every way there is', async () => {
-      const word = await boxOf(await wide());
-      const dots = await page
-        .locator('.sheet-words .beat')
-        .evaluateAll((all) => all.map((one) => one.getBoundingClientRect().x + 9));
-      const free = Array.from({ length: 60 }, (_, i) => word.x + 8 + i * 4).find((x) =>
-        dots.every((dot) => Math.abs(dot - x) > 24),
-      );
-      if (free === undefined) throw new Error('Beats stand everywhere.');
+      const { word, free, dots } = await margin();
       await hand.twice({ x: free, y: word.y - 9 });
       await made('add a beat');
       const dot = dots.find((x) => x > word.x + 30) ?? 0;
       await hand.drag({ x: dot, y: word.y - 8 }, { x: dot + 12, y: word.y - 8 });
       await made('move a beat');
+      const back = () =>
+        expect
+          .poll(() =>
+            page
+              .locator('.sheet-words .beat')
+              .evaluateAll(
+                (all, dot) =>
+                  all.some((one) => Math.abs(one.getBoundingClientRect().x + 9 - dot) < 1),
+                dot,
+              ),
+          )
+          .toBe(true);
+      await back();
       await hand.press({ x: dot, y: word.y - 8 });
       for (const [deed, step] of [
         ['it is the one', 'mark the one'],
@@ -145,8 +163,22 @@ export const handsAt = (built: BuiltPage, { width, height }: Size, by: 'mouse' |
       ] as const) {
         await press(deed);
         await made(step);
+        await back();
         await hand.press({ x: dot, y: word.y - 8 });
       }
+    });
+
+    it('chooses nothing where it presses beside a word and no beat stands', async () => {
+      await letGo();
+      const { word, free } = await margin();
+      await page.evaluate(() => {
+        const { promise, resolve } = Promise.withResolvers<void>();
+        addEventListener('click', () => setTimeout(resolve), { once: true });
+        Object.assign(window, { pressed: promise });
+      });
+      await hand.press({ x: free, y: word.y - 9 });
+      await page.evaluate(() => (window as unknown as { pressed: Promise<void> }).pressed);
+      expect(await page.locator('.sheet-words [aria-pressed="true"]').count()).toBe(0);
     });
 
     it('taps beats along while the take plays', async () => {
