@@ -71,7 +71,14 @@ export function NumberValue(props: NumberValueProps) {
     event.stopPropagation();
   };
 
+  // What is pressed next may be chosen before the focus goes: what is typed is for what was chosen till then.
+  const elsewhere = (event: PointerEvent): void => {
+    if (event.target !== input) keep();
+  };
+
   onMount(() => {
+    window.addEventListener('pointerdown', elsewhere, { capture: true });
+    onCleanup(() => window.removeEventListener('pointerdown', elsewhere, { capture: true }));
     let start = 0;
     onCleanup(
       makeScrub(input, {
