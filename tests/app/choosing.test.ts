@@ -56,3 +56,15 @@ describe('what is typed', () => {
     expect(await rings(first)).toBe('0.11');
   });
 });
+
+describe('the focus', () => {
+  it('that a leaf gives back chooses nothing', async () => {
+    await press(words(), 1);
+    await page.keyboard.press('Escape');
+    await page.keyboard.press('?');
+    await page.getByRole('dialog').waitFor();
+    await page.keyboard.press('Escape');
+    await page.locator('dialog').waitFor({ state: 'detached' });
+    expect(await chosen(words())).toEqual([]);
+  });
+});

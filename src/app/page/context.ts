@@ -48,6 +48,8 @@ export interface PageContext {
   readonly passingBy: () => boolean;
   readonly tapping: Accessor<boolean>;
   readonly setTapping: (on: boolean) => void;
+  /** Does something that gives the focus back to where it was, which chooses nothing. */
+  readonly giveFocusBack: (run: () => void) => void;
   readonly actions: Actions;
   readonly playing: PadsPlaying;
   readonly midi: MidiIn;

@@ -108,6 +108,7 @@ export function Page(props: {
     tapping,
     setTapping,
   };
+    giveFocusBack: focus.giveBack,
   const actions = createActions(parts);
   const page: PageContext = { ...parts, actions, ...createPlaying(parts) };
 

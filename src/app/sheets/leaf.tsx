@@ -8,12 +8,12 @@ export function Leaf(props: {
   readonly wide?: boolean;
   readonly children: JSX.Element;
 }) {
-  const { setOverlay } = usePage();
+  const { setOverlay, giveFocusBack } = usePage();
   let dialog!: HTMLDialogElement;
   onMount(() => dialog.showModal());
   // At once: the event "close" comes later, and a key pressed before it would still mean the leaf.
   const leave = () => {
-    dialog.close();
+    giveFocusBack(() => dialog.close());
     setOverlay(null);
   };
   return (
