@@ -57,6 +57,21 @@ describe('what is typed', () => {
   });
 });
 
+describe('what is gone', () => {
+  it('is not spoken of any more', async () => {
+    const [at = 0] = await wideWords(page);
+    await press(words(), at);
+    await button('delete').first().click();
+    const next = await boxOf(words().nth(at));
+    await page.mouse.dblclick(next.x - 20, next.y + 30);
+    await button('Undo: add a slice').waitFor();
+    expect(await said()).toMatch(/slice \d+ lands at/);
+    await page.keyboard.press('Control+z');
+    expect(await said()).not.toMatch(/lands|rings/);
+    await page.getByText('Press a word or its pad').waitFor();
+  });
+});
+
 describe('the focus', () => {
   it('that a leaf gives back chooses nothing', async () => {
     await press(words(), 1);

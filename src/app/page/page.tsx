@@ -42,6 +42,7 @@ import { nameSlices } from './naming.ts';
 import { keepOffline } from './offline.ts';
 import { createReading } from './reading.ts';
 import { createSounding } from './sounding.ts';
+import { stillChosen } from './selecting.ts';
 import { wireSound } from './wire-sound.ts';
 import './tokens.css';
 import './page.css';
@@ -139,6 +140,13 @@ export function Page(props: {
   let fitted = '';
   createEffect(() => {
     document.title = store.project() ? `${store.project()?.name} · Unclicked` : 'Unclicked';
+  createEffect(() => {
+    const project = store.project();
+    const { selection } = store.session;
+    if (!project) return;
+    const left = stillChosen(project, lane()?.id ?? null, selection);
+    if (left !== selection) store.setSession({ selection: left });
+  });
   });
   onMount(() => void desk.openLast());
   keepOffline(messages);

@@ -27,6 +27,30 @@ export function chosenPlacements(project: Project, selection: Selection): Placem
   return lane ? placementsOf(lane).filter((one) => selection.ids.includes(one.id)) : [];
 }
 
+/** What is left of a selection: what is gone, or stands on a lane that is not in view, is not chosen any more. */
+export function stillChosen(
+  project: Project,
+  lane: string | null,
+  selection: Selection,
+): Selection {
+  const left = (ids: readonly string[], there: readonly { readonly id: string }[]) =>
+    ids.filter((id) => there.some((one) => one.id === id));
+  if (selection.kind === 'slices') {
+    const ids = left(selection.ids, project.slices);
+    return ids.length === selection.ids.length ? selection : chosen({ ...selection, ids });
+  }
+  if (selection.kind === 'placements') {
+    const ids =
+      selection.lane === lane ? left(selection.ids, chosenPlacements(project, selection)) : [];
+    return ids.length === selection.ids.length ? selection : chosen({ ...selection, ids });
+  }
+  return selection;
+}
+
+/** A selection of nothing speaks of nothing. */
+export const chosen = (selection: Selection & { readonly ids: readonly string[] }): Selection =>
+  selection.ids.length > 0 ? selection : { kind: 'nothing' };
+
 /** The slices that a selection leads to, to be marked on the sheet. */
 export function slicesBehind(project: Project, selection: Selection): ReadonlySet<string> {
   if (selection.kind === 'slices') return new Set(selection.ids);
