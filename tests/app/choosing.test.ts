@@ -36,6 +36,48 @@ beforeAll(async () => {
 beforeEach(undone);
 afterEach(() => expect(errors).toEqual([]));
 
+describe('words', () => {
+  it('are chosen further and further back by keys', async () => {
+    await press(words(), 3);
+    for (let i = 0; i < 3; i++) await page.keyboard.press('Shift+ArrowLeft');
+    expect(await chosen(words())).toEqual([0, 1, 2, 3]);
+    await page.keyboard.press('Shift+ArrowRight');
+    expect(await chosen(words())).toEqual([1, 2, 3]);
+    await page.keyboard.press('ArrowRight');
+    expect(await chosen(words())).toEqual([2]);
+  });
+});
+
+describe('a range', () => {
+  it('begins at what is chosen now, not at what was chosen once', async () => {
+    await press(words(), 0);
+    await button('Line 1').click();
+    await button('make a straight loop').click();
+    await placed().first().waitFor();
+    const third = await words().nth(2).getAttribute('data-slice');
+    await page.locator(`[data-word="${third}"]`).click();
+    expect(await chosen(words())).toEqual([2]);
+    await press(words(), 4, 'Shift');
+    expect(await chosen(words())).toEqual([2, 3, 4]);
+    await page.keyboard.press('Escape');
+    await press(words(), 1, 'Shift');
+    expect(await chosen(words())).toEqual([1]);
+  });
+
+  it('takes in a word that is pressed at its edge, and Control lets it go there', async () => {
+    const edge = { position: { x: 1, y: 30 } };
+    await press(words(), 0);
+    await words()
+      .nth(2)
+      .click({ modifiers: ['Shift'], ...edge });
+    expect(await chosen(words())).toEqual([0, 1, 2]);
+    await words()
+      .nth(1)
+      .click({ modifiers: ['Control'], ...edge });
+    expect(await chosen(words())).toEqual([0, 2]);
+  });
+});
+
 describe('what is typed', () => {
   it('belongs to the words it was typed for, whatever is pressed next', async () => {
     const wide = await wideWords(page);
@@ -54,6 +96,66 @@ describe('what is typed', () => {
       other,
     );
     expect(await rings(first)).toBe('0.11');
+  });
+});
+
+describe('on the lane', () => {
+  const flip = async (count: number) => {
+    await button('A new flip').click();
+    for (let i = 0; i < count; i++) {
+      await press(words(), i);
+      await button('set on the lane').click();
+    }
+    await page.keyboard.press('Escape');
+    await expect.poll(() => placed().count()).toBe(count);
+  };
+  const take = (at: number, ...modifiers: ('Shift' | 'Control')[]) =>
+    placed()
+      .nth(at)
+      .click({ modifiers, position: { x: 5, y: 40 } });
+
+  it('a range is chosen with Shift, one more with Control, and the last one let go', async () => {
+    await flip(4);
+    await take(0);
+    await take(2, 'Shift');
+    expect(await chosen(placed())).toEqual([0, 1, 2]);
+    await take(1, 'Control');
+    expect(await chosen(placed())).toEqual([0, 2]);
+    await take(0, 'Control');
+    await take(2, 'Control');
+    expect(await chosen(placed())).toEqual([]);
+    expect(await button('remove').count()).toBe(0);
+  });
+
+  it('what is chosen on one version is not changed on another', async () => {
+    await flip(2);
+    await flip(2);
+    await page.locator('.version').nth(0).click();
+    await take(0);
+    await page.locator('.version').nth(1).click();
+    expect(await value('pitch in semitones').count()).toBe(0);
+    await page.locator('.version').nth(0).click();
+    await take(0);
+    await value('pitch in semitones').fill('3');
+    await value('pitch in semitones').press('Enter');
+    await page.locator('.version').nth(1).click();
+    await take(0);
+    expect(await value('pitch in semitones').getAttribute('aria-valuenow')).toBe('0');
+  });
+
+  it('Escape leaves a word that is dragged where it was', async () => {
+    await flip(1);
+    const before = await placed().getAttribute('aria-label');
+    const box = await boxOf(placed());
+    await page.mouse.move(box.x + 5, box.y + 40);
+    await page.mouse.down();
+    await page.mouse.move(box.x + 300, box.y + 40, { steps: 4 });
+    expect(await placed().getAttribute('aria-label')).not.toBe(before);
+    await page.keyboard.press('Escape');
+    expect(await placed().getAttribute('aria-label')).toBe(before);
+    await page.mouse.move(box.x + 400, box.y + 40);
+    await page.mouse.up();
+    expect(await placed().getAttribute('aria-label')).toBe(before);
   });
 });
 

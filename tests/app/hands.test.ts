@@ -128,6 +128,24 @@ describe('on the sheet', () => {
     await page.keyboard.press('Escape');
   });
 
+  it('chooses lines one by one with Control, and as far as one with Shift', async () => {
+    const lines = page.locator('.sheet-words .line');
+    const chosen = () =>
+      lines.evaluateAll((all) =>
+        all.flatMap((one, i) => (one.getAttribute('aria-pressed') === 'true' ? [i] : [])),
+      );
+    await lines.nth(0).click();
+    await lines.nth(2).click({ modifiers: ['Control'] });
+    expect(await chosen()).toEqual([0, 2]);
+    await lines.nth(0).click({ modifiers: ['Control'] });
+    expect(await chosen()).toEqual([2]);
+    await lines.nth(0).click({ modifiers: ['Shift'] });
+    expect(await chosen()).toEqual([0, 1, 2]);
+    await lines.nth(1).click({ modifiers: ['Shift'] });
+    expect(await chosen()).toEqual([1, 2]);
+    await page.keyboard.press('Escape');
+  });
+
   it('reads on by keys beyond the lines in view', async () => {
     await words().first().focus();
     for (let i = 0; i < 4; i++) await page.keyboard.press('ArrowDown');

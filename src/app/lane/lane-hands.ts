@@ -4,6 +4,7 @@ import type { Beats } from '../../../shared/math/units.ts';
 import { changePlacements, movePlacements } from '../../store/placement-commands.ts';
 import type { Gesture } from '../../store/project-store.ts';
 import type { PageContext } from '../page/context.ts';
+import { type How, howOf } from '../sheet/choosing.ts';
 import type { LaneWord } from './lane-words.ts';
 import { onGrid } from './placing.ts';
 
@@ -15,14 +16,13 @@ export interface LaneHandsInput {
   readonly beatAt: (x: number) => Beats;
   /** CSS pixels of one beat. */
   readonly beatWidth: () => number;
-  readonly choose: (word: LaneWord, more: boolean) => void;
+  readonly choose: (word: LaneWord, how: How) => void;
 }
 
 type Grip = {
   readonly word: LaneWord;
   readonly edge: boolean;
-  /** Chosen with others, or let go again. */
-  readonly more: boolean;
+  readonly how: How;
   readonly ids: readonly string[];
   readonly startX: number;
   readonly startBeat: Beats;
@@ -66,8 +66,8 @@ export function createLaneHands(input: LaneHandsInput) {
       (event.currentTarget as HTMLElement).setPointerCapture(event.pointerId);
       const { selection } = desk.store.session;
       const among = selection.kind === 'placements' && selection.ids.includes(word.id);
-      const more = event.shiftKey || event.ctrlKey || event.metaKey;
-      if (!among || more) input.choose(word, more);
+      const how = howOf(event);
+      if (!among || how !== 'only') input.choose(word, how);
       const after = desk.store.session.selection;
       const ids =
         after.kind === 'placements' && after.ids.includes(word.id) ? after.ids : [word.id];
@@ -75,7 +75,7 @@ export function createLaneHands(input: LaneHandsInput) {
       const width = (word.until - word.from) * input.beatWidth();
       const reach = event.pointerType === 'touch' ? Math.min(20, width / 3) : 7;
       const edge = (word.until - beat) * input.beatWidth() < reach && word.placement !== null;
-      grip = { word, edge, more, ids, startX: event.clientX, startBeat: beat, gesture: null };
+      grip = { word, edge, how, ids, startX: event.clientX, startBeat: beat, gesture: null };
       void input.page.sound.playSlice(word.slice, word.slice.id);
     },
     move: (event: PointerEvent) => {
@@ -85,7 +85,7 @@ export function createLaneHands(input: LaneHandsInput) {
     },
     up: () => {
       if (grip?.gesture) grip.gesture.done();
-      else if (grip && !grip.more) input.choose(grip.word, false);
+      else if (grip?.how === 'only') input.choose(grip.word, 'only');
       grip = null;
     },
     cancel: () => {

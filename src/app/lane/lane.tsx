@@ -9,8 +9,10 @@ import {
 import { InkCanvas } from '../ink/ink-canvas.tsx';
 import { usePage } from '../page/context.ts';
 import { longName, shortName } from '../page/naming.ts';
+import { chosen } from '../page/selecting.ts';
 import { useLack } from '../sentence/nothing-heard.tsx';
 import { positionWords } from '../sentence/other-sentences.tsx';
+import { chooseAmong, type How } from '../sheet/choosing.ts';
 import { drawLane, laneMeasure } from './draw-lane.ts';
 import { createLaneHands } from './lane-hands.ts';
 import { LaneSentence } from './lane-sentence.tsx';
@@ -56,21 +58,20 @@ export function LaneRegion() {
     return now ? Math.min(onGrid(beat, now), beats() - 0.25) : Math.round(beat);
   };
 
-  const choose = (word: LaneWord, more: boolean) => {
+  let anchor: string | null = null;
+  const choose = (word: LaneWord, how: How) => {
     const now = lane();
     if (!now) return;
     const { selection } = store.session;
     const kind = word.placement ? 'placements' : 'slices';
     const before = selection.kind === kind ? selection.ids : [];
-    const ids = more
-      ? before.includes(word.id)
-        ? before.filter((one) => one !== word.id)
-        : [...before, word.id]
-      : [word.id];
+    const all = setting().words.map((one) => one.id);
+    const { next: ids, ...result } = chooseAmong(all, before, { one: word.id, how, anchor });
+    anchor = result.anchor;
     store.setSession({
-      selection: word.placement
-        ? { kind: 'placements', lane: now.id, ids }
-        : { kind: 'slices', ids },
+      selection: chosen(
+        word.placement ? { kind: 'placements', lane: now.id, ids } : { kind: 'slices', ids },
+      ),
     });
   };
   const hands = createLaneHands({
@@ -93,7 +94,7 @@ export function LaneRegion() {
     if (!now || !word) return;
     // What was only passed by is chosen by the first key that means it.
     if (!selected().has(word.id) && /^(Arrow(Left|Right)|Enter|Delete|Backspace)$/.test(event.key))
-      choose(word, false);
+      choose(word, 'only');
     const ids = words.filter((one) => selected().has(one.id)).map((one) => one.id);
     const step = (event.key === 'ArrowLeft' ? -1 : 1) / pointsPerBeat(now.grid);
     const sideways = event.key === 'ArrowLeft' || event.key === 'ArrowRight';
@@ -104,8 +105,7 @@ export function LaneRegion() {
     else if (sideways) {
       const next = words[at + (event.key === 'ArrowLeft' ? -1 : 1)];
       if (next) {
-        // With Shift what was chosen grows, or shrinks on the way back.
-        choose(event.shiftKey && selected().has(next.id) ? word : next, event.shiftKey);
+        choose(next, event.shiftKey ? 'range' : 'only');
         focusWord(next.id);
       }
     } else if (event.key === 'Enter' && !event.altKey)
@@ -247,7 +247,7 @@ export function LaneRegion() {
                 }}
                 onFocus={() => {
                   const now = word();
-                  if (now && !passingBy() && !selected().has(id)) choose(now, false);
+                  if (now && !passingBy() && !selected().has(id)) choose(now, 'only');
                 }}
               />
             );

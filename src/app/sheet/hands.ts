@@ -4,6 +4,7 @@ import { addBeat, moveBeat } from '../../store/beat-commands.ts';
 import type { Gesture } from '../../store/project-store.ts';
 import { addSlice, moveEdge, moveLanding } from '../../store/slice-commands.ts';
 import type { PageContext } from '../page/context.ts';
+import { type How, howOf } from './choosing.ts';
 import type { Found } from './find.ts';
 import { timeOf } from './page-measure.ts';
 
@@ -18,8 +19,8 @@ export interface HandsInput {
   readonly find: (event: PointerEvent) => Found | null;
   /** CSS pixels from the left edge of the writing. */
   readonly xOf: (event: PointerEvent) => number;
-  readonly choose: (id: string, how: 'only' | 'range' | 'toggle') => void;
-  readonly chooseLine: (line: number, range: boolean) => void;
+  readonly choose: (id: string, how: How) => void;
+  readonly chooseLine: (line: number, how: How) => void;
   readonly hear: (id: string) => void;
   readonly setMoving: (beat: MovingBeat | null) => void;
 }
@@ -98,6 +99,14 @@ export function createHands(input: HandsInput) {
     return true;
   };
 
+  /** With Shift or Control a press chooses, at the edges of a word too: narrow words are all edge. */
+  const pressed = (event: PointerEvent, found: Found | null): Found | null => {
+    if (found?.kind !== 'edge' && found?.kind !== 'landing') return found;
+    if (howOf(event) === 'only') return found;
+    const { row, id } = found;
+    return { kind: 'word', row, id, time: timeOf(row, input.xOf(event)) };
+  };
+
   const lift = () => {
     if (hold?.found.kind !== 'word') return;
     const { selection } = desk.store.session;
@@ -140,7 +149,7 @@ export function createHands(input: HandsInput) {
   return {
     down: (event: PointerEvent) => {
       if (event.button !== 0 || hold) return;
-      const found = input.find(event);
+      const found = pressed(event, input.find(event));
       if (!found) return;
       const touch = event.pointerType === 'touch';
       hold = {
@@ -156,7 +165,7 @@ export function createHands(input: HandsInput) {
       if (!touch) (event.currentTarget as HTMLElement).setPointerCapture(event.pointerId);
       void page.sound.wake();
       if (found.kind === 'word' && !touch) {
-        const how = event.shiftKey ? 'range' : event.ctrlKey || event.metaKey ? 'toggle' : 'only';
+        const how = howOf(event);
         const { selection } = desk.store.session;
         const among = selection.kind === 'slices' && selection.ids.includes(found.id);
         // A press on one of several chosen words may be the start of carrying them all.
@@ -197,13 +206,12 @@ export function createHands(input: HandsInput) {
       if (!moved && !lifted) {
         if (event.pointerType === 'touch' && touchTwice(event, found)) {
           // What was made is chosen already.
-        } else if (found.kind === 'line') input.chooseLine(found.row.line, event.shiftKey);
+        } else if (found.kind === 'line') input.chooseLine(found.row.line, howOf(event));
         else if (found.kind === 'word' && event.pointerType === 'touch') {
           input.choose(found.id, 'only');
           input.hear(found.id);
           setMark(event, found);
-        } else if (found.kind === 'word' && !event.shiftKey && !event.ctrlKey && !event.metaKey)
-          input.choose(found.id, 'only');
+        } else if (found.kind === 'word' && howOf(event) === 'only') input.choose(found.id, 'only');
         else if (found.kind === 'paper') desk.store.setSession({ selection: { kind: 'nothing' } });
       }
       end(true, event);

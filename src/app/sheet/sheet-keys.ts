@@ -28,7 +28,7 @@ export function sheetKey(
   // What was only passed by is chosen by the first key that means it.
   if (focused && !choosing.chosen().includes(focused) && meant.test(event.key))
     choosing.choose(focused, 'only');
-  const last = choosing.chosen()[choosing.chosen().length - 1];
+  const last = choosing.last();
   if (event.altKey && (event.key === 'ArrowLeft' || event.key === 'ArrowRight') && last) {
     const slice = store.project()?.slices.find((one) => one.id === last);
     const by = (event.key === 'ArrowLeft' ? -1 : 1) * cutStep * (event.shiftKey ? 10 : 1);

@@ -2,7 +2,7 @@ import { createMemo, For, Show } from 'solid-js';
 import { usePage } from '../page/context.ts';
 import { clock, figure } from '../sentence/words.ts';
 import type { BeatFocus } from './beat-focus.ts';
-import type { Choosing } from './choosing.ts';
+import { type Choosing, howOf } from './choosing.ts';
 import { doubtBelow } from './draw-sheet.ts';
 import { margin, type RowMeasure, xOf } from './page-measure.ts';
 import { type Row, rowAt } from './writing.ts';
@@ -36,7 +36,7 @@ export function Words(props: WordsProps) {
   const ids = createMemo(() => [...places().keys()]);
   /** One word is in the order of Tab: the last chosen one, or the first in view. */
   const entry = createMemo(() => {
-    const last = props.choosing.chosen()[props.choosing.chosen().length - 1];
+    const last = props.choosing.last();
     return last !== undefined && places().has(last) ? last : ids()[0];
   });
 
@@ -74,7 +74,7 @@ export function Words(props: WordsProps) {
                 height: `${props.measure.bottom - props.measure.top}px`,
               }}
               onClick={(event) => {
-                if (event.detail === 0) props.choosing.chooseLine(line, event.shiftKey);
+                if (event.detail === 0) props.choosing.chooseLine(line, howOf(event));
               }}
             >
               {line + 1}
