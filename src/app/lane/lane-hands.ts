@@ -20,12 +20,14 @@ export interface LaneHandsInput {
 }
 
 type Grip = {
+  readonly pointer: number;
   readonly word: LaneWord;
   readonly edge: boolean;
   readonly how: How;
   readonly ids: readonly string[];
   readonly startX: number;
   readonly startBeat: Beats;
+  readonly letGo: () => void;
   gesture: Gesture | null;
 };
 
@@ -52,6 +54,22 @@ export function createLaneHands(input: LaneHandsInput) {
     now.gesture.show(movePlacements(lane.id, now.ids, by));
   };
 
+  const end = () => {
+    grip?.letGo();
+    grip = null;
+  };
+  const cancel = () => {
+    grip?.gesture?.cancel();
+    end();
+  };
+
+  const up = (event: PointerEvent) => {
+    if (event.pointerId !== grip?.pointer) return;
+    if (grip.gesture) grip.gesture.done();
+    else if (grip.how === 'only') input.choose(grip.word, 'only');
+    end();
+  };
+
   return {
     down: (event: PointerEvent) => {
       const lane = input.lane();
@@ -75,22 +93,30 @@ export function createLaneHands(input: LaneHandsInput) {
       const width = (word.until - word.from) * input.beatWidth();
       const reach = event.pointerType === 'touch' ? Math.min(20, width / 3) : 7;
       const edge = (word.until - beat) * input.beatWidth() < reach && word.placement !== null;
-      grip = { word, edge, how, ids, startX: event.clientX, startBeat: beat, gesture: null };
+      grip = {
+        pointer: event.pointerId,
+        word,
+        edge,
+        how,
+        ids,
+        startX: event.clientX,
+        startBeat: beat,
+        letGo: input.page.holding.take(cancel),
+        gesture: null,
+      };
       void input.page.sound.playSlice(word.slice, word.slice.id);
     },
     move: (event: PointerEvent) => {
       const lane = input.lane();
-      if (!grip || !lane || lane.source.kind !== 'flip') return;
+      if (event.pointerId !== grip?.pointer) return;
+      // The button went up where the page was not told of it.
+      if (event.pointerType === 'mouse' && (event.buttons & 1) === 0) return up(event);
+      if (lane?.source.kind !== 'flip') return;
       if (grip.gesture || Math.abs(event.clientX - grip.startX) > 5) drag(event, grip, lane);
     },
-    up: () => {
-      if (grip?.gesture) grip.gesture.done();
-      else if (grip?.how === 'only') input.choose(grip.word, 'only');
-      grip = null;
-    },
-    cancel: () => {
-      grip?.gesture?.cancel();
-      grip = null;
+    up,
+    cancel: (event: PointerEvent) => {
+      if (event.pointerId === grip?.pointer) cancel();
     },
     beats: () => (input.lane() ? beatsOf(input.lane() as Lane) : 0),
   };

@@ -136,8 +136,7 @@ export const commands: readonly Command[] = [
     keys: 'Escape',
     words: 'let go; choose nothing',
     is: (event) => event.key === 'Escape',
-    run: ({ desk, carrying, setTapping }) => {
-      carrying.cancel();
+    run: ({ desk, setTapping }) => {
       setTapping(false);
       desk.store.setSession({ selection: { kind: 'nothing' } });
     },

@@ -12,6 +12,7 @@ import type { Actions } from './actions.ts';
 import type { Carrying } from './carrying.ts';
 import type { CutMark } from './cut-mark.ts';
 import type { Frames } from './frames.ts';
+import type { Holding } from './holding.ts';
 import type { Messages } from './messages.ts';
 import type { SliceName } from './naming.ts';
 import type { Reading } from './reading.ts';
@@ -30,6 +31,7 @@ export interface PageContext {
   readonly reading: Reading;
   readonly frames: Frames;
   readonly carrying: Carrying;
+  readonly holding: Holding;
   readonly mark: CutMark;
   readonly names: Accessor<ReadonlyMap<string, SliceName>>;
   /** Ids of the slices that sound now, on their own, on pads, in the take or in the loop. */
@@ -46,10 +48,10 @@ export interface PageContext {
   readonly setOverlay: (overlay: Overlay) => void;
   /** Whether what takes the focus now is not to be chosen by that: Tab passes by, a hand chooses by itself. */
   readonly passingBy: () => boolean;
-  readonly tapping: Accessor<boolean>;
-  readonly setTapping: (on: boolean) => void;
   /** Does something that gives the focus back to where it was, which chooses nothing. */
   readonly giveFocusBack: (run: () => void) => void;
+  readonly tapping: Accessor<boolean>;
+  readonly setTapping: (on: boolean) => void;
   readonly actions: Actions;
   readonly playing: PadsPlaying;
   readonly midi: MidiIn;

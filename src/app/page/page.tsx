@@ -37,12 +37,13 @@ import { createCutMark } from './cut-mark.ts';
 import { createDropping } from './dropping.ts';
 import { watchFocus } from './focusing.ts';
 import { createFrames } from './frames.ts';
+import { createHolding } from './holding.ts';
 import { createMessages } from './messages.ts';
 import { nameSlices } from './naming.ts';
 import { keepOffline } from './offline.ts';
 import { createReading } from './reading.ts';
-import { createSounding } from './sounding.ts';
 import { stillChosen } from './selecting.ts';
+import { createSounding } from './sounding.ts';
 import { wireSound } from './wire-sound.ts';
 import './tokens.css';
 import './page.css';
@@ -93,6 +94,7 @@ export function Page(props: {
     reading,
     frames,
     carrying: createCarrying(),
+    holding: createHolding(),
     mark: createCutMark(sliceById, () =>
       store.session.selection.kind === 'slices' ? store.session.selection.ids : [],
     ),
@@ -106,10 +108,10 @@ export function Page(props: {
     overlay,
     setOverlay,
     passingBy: focus.passing,
+    giveFocusBack: focus.giveBack,
     tapping,
     setTapping,
   };
-    giveFocusBack: focus.giveBack,
   const actions = createActions(parts);
   const page: PageContext = { ...parts, actions, ...createPlaying(parts) };
 
@@ -139,14 +141,14 @@ export function Page(props: {
   });
   let fitted = '';
   createEffect(() => {
-    document.title = store.project() ? `${store.project()?.name} · Unclicked` : 'Unclicked';
-  createEffect(() => {
     const project = store.project();
     const { selection } = store.session;
     if (!project) return;
     const left = stillChosen(project, lane()?.id ?? null, selection);
     if (left !== selection) store.setSession({ selection: left });
   });
+  createEffect(() => {
+    document.title = store.project() ? `${store.project()?.name} · Unclicked` : 'Unclicked';
   });
   onMount(() => void desk.openLast());
   keepOffline(messages);

@@ -19,8 +19,24 @@ export interface PadButtonProps {
 
 /** One pad: as wide as its slice is long; sounds the moment it is touched. */
 export function PadButton(props: PadButtonProps) {
-  const { desk, sound, colours, names, carrying, sliceById, sounding } = usePage();
-  let down: { x: number; y: number; at: number } | null = null;
+  const { desk, sound, colours, names, carrying, holding, sliceById, sounding } = usePage();
+  /** The pointer that came down first; other fingers on the pad only play it. */
+  let grip: {
+    readonly pointer: number;
+    readonly x: number;
+    readonly y: number;
+    readonly at: number;
+    /** Once it takes the slice along. */
+    readonly letGo: (() => void) | null;
+  } | null = null;
+  const end = (over?: PointerEvent) => {
+    if (grip?.letGo) {
+      grip.letGo();
+      if (over) carrying.drop(over.clientX, over.clientY);
+      else carrying.cancel();
+    }
+    grip = null;
+  };
   const { store } = desk;
   const pad = createMemo(() => {
     const project = store.project();
@@ -70,27 +86,33 @@ export function PadButton(props: PadButtonProps) {
         if (event.button !== 0) return;
         props.playing.press(props.place, `p${event.pointerId}`, event.timeStamp);
         if (slice()) store.setSession({ selection: { kind: 'pads', places: [props.place] } });
-        down = { x: event.clientX, y: event.clientY, at: event.timeStamp };
-        event.currentTarget.setPointerCapture(event.pointerId);
+        const { pointerId: pointer, clientX: x, clientY: y, timeStamp: at } = event;
+        grip ??= { pointer, x, y, at, letGo: null };
+        event.currentTarget.setPointerCapture(pointer);
       }}
       onPointerMove={(event) => {
-        if (!down) return;
-        if (carrying.carried()) return carrying.move(event.clientX, event.clientY);
+        if (event.pointerId !== grip?.pointer) return;
+        // The button went up where the page was not told of it: nothing may sound on for ever.
+        if (event.pointerType === 'mouse' && (event.buttons & 1) === 0) {
+          props.playing.release(`p${event.pointerId}`);
+          return end();
+        }
+        if (grip.letGo) return carrying.move(event.clientX, event.clientY);
         const one = slice();
-        const far = Math.hypot(event.clientX - down.x, event.clientY - down.y) > 30;
+        const far = Math.hypot(event.clientX - grip.x, event.clientY - grip.y) > 30;
         // A finger that slips while it plays takes nothing along; one that has rested does.
-        const meant = event.pointerType !== 'touch' || event.timeStamp - down.at > 450;
-        if (far && meant && one) carrying.lift([one.id], event.clientX, event.clientY, props.place);
+        const meant = event.pointerType !== 'touch' || event.timeStamp - grip.at > 450;
+        if (!far || !meant || !one || carrying.carried()) return;
+        carrying.lift([one.id], event.clientX, event.clientY, props.place);
+        grip = { ...grip, letGo: holding.take(() => end()) };
       }}
       onPointerUp={(event) => {
         props.playing.release(`p${event.pointerId}`);
-        if (down && carrying.carried()) carrying.drop(event.clientX, event.clientY);
-        down = null;
+        if (event.pointerId === grip?.pointer) end(event);
       }}
       onPointerCancel={(event) => {
         props.playing.release(`p${event.pointerId}`);
-        if (down) carrying.cancel();
-        down = null;
+        if (event.pointerId === grip?.pointer) end();
       }}
       onContextMenu={(event) => event.preventDefault()}
       onClick={(event) => {

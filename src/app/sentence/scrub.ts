@@ -18,6 +18,7 @@ const slack = 4;
  */
 export function makeScrub(element: HTMLElement, scrub: Scrub): () => void {
   let from: number | null = null;
+  let pointer = -1;
   let dragging = false;
 
   const stop = (kept: boolean): void => {
@@ -26,14 +27,20 @@ export function makeScrub(element: HTMLElement, scrub: Scrub): () => void {
     dragging = false;
   };
   const down = (event: PointerEvent): void => {
-    if (event.button !== 0 || !scrub.may()) return;
+    if (event.button !== 0 || from !== null || !scrub.may()) return;
     // Keeps the caret and the list of choices away until it is known to be a press.
     event.preventDefault();
     element.setPointerCapture(event.pointerId);
     from = event.clientX;
+    pointer = event.pointerId;
   };
   const move = (event: PointerEvent): void => {
-    if (from === null) return;
+    if (from === null || event.pointerId !== pointer) return;
+    // The button went up where the page was not told of it.
+    if (event.pointerType === 'mouse' && (event.buttons & 1) === 0) {
+      stop(true);
+      return;
+    }
     const moved = event.clientX - from;
     if (!dragging && Math.abs(moved) > slack) {
       dragging = true;
@@ -42,17 +49,23 @@ export function makeScrub(element: HTMLElement, scrub: Scrub): () => void {
     if (dragging)
       scrub.steps(Math.round(moved / (event.shiftKey ? pixelsPerStep * 4 : pixelsPerStep)));
   };
-  const up = (): void => {
-    if (from === null) return;
+  const up = (event: PointerEvent): void => {
+    if (from === null || event.pointerId !== pointer) return;
     if (dragging) stop(true);
     else {
       from = null;
       scrub.press();
     }
   };
-  const cancel = (): void => stop(false);
+  const cancel = (event: PointerEvent): void => {
+    if (event.pointerId === pointer) stop(false);
+  };
+  // Escape is for the drag alone: what is chosen stays chosen, and its sentence stays.
   const key = (event: KeyboardEvent): void => {
-    if (dragging && event.key === 'Escape') stop(false);
+    if (!dragging || event.key !== 'Escape') return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    stop(false);
   };
   // A mouse press would open a list of choices by itself before the pointer is known to stay.
   const mouse = (event: MouseEvent): void => {
@@ -64,13 +77,13 @@ export function makeScrub(element: HTMLElement, scrub: Scrub): () => void {
   element.addEventListener('pointermove', move);
   element.addEventListener('pointerup', up);
   element.addEventListener('pointercancel', cancel);
-  window.addEventListener('keydown', key);
+  window.addEventListener('keydown', key, { capture: true });
   return () => {
     element.removeEventListener('pointerdown', down);
     element.removeEventListener('mousedown', mouse);
     element.removeEventListener('pointermove', move);
     element.removeEventListener('pointerup', up);
     element.removeEventListener('pointercancel', cancel);
-    window.removeEventListener('keydown', key);
+    window.removeEventListener('keydown', key, { capture: true });
   };
 }

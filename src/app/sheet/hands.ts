@@ -39,6 +39,7 @@ type Hold = {
   lifted: boolean;
   moved: boolean;
   timer: number;
+  readonly letGo: () => void;
 };
 
 /**
@@ -47,7 +48,7 @@ type Hold = {
  */
 export function createHands(input: HandsInput) {
   const { page } = input;
-  const { desk, carrying } = page;
+  const { desk, carrying, holding } = page;
   let hold: Hold | null = null;
 
   const onsets = () => desk.store.heard()?.onsets ?? [];
@@ -107,6 +108,13 @@ export function createHands(input: HandsInput) {
     return { kind: 'word', row, id, time: timeOf(row, input.xOf(event)) };
   };
 
+  /** What is dragged by its edge, or is a beat, is chosen as soon as it is held. */
+  const chooseHeld = (found: Found) => {
+    if (found.kind === 'edge' || found.kind === 'landing') input.choose(found.id, 'only');
+    else if (found.kind === 'beat')
+      desk.store.setSession({ selection: { kind: 'beat', time: found.time } });
+  };
+
   const lift = () => {
     if (hold?.found.kind !== 'word') return;
     const { selection } = desk.store.session;
@@ -136,6 +144,7 @@ export function createHands(input: HandsInput) {
     if (!hold) return;
     const now = hold;
     hold = null;
+    now.letGo();
     clearTimeout(now.timer);
     if (now.lifted) {
       if (kept && event) carrying.drop(event.clientX, event.clientY);
@@ -161,6 +170,7 @@ export function createHands(input: HandsInput) {
         lifted: false,
         moved: false,
         timer: touch && found.kind === 'word' ? window.setTimeout(lift, holdToLift) : 0,
+        letGo: holding.take(() => end(false)),
       };
       if (!touch) (event.currentTarget as HTMLElement).setPointerCapture(event.pointerId);
       void page.sound.wake();
@@ -172,9 +182,7 @@ export function createHands(input: HandsInput) {
         if (how !== 'only' || !among) input.choose(found.id, how);
         if (how !== 'toggle') input.hear(found.id);
         setMark(event, found);
-      } else if (found.kind === 'edge' || found.kind === 'landing') input.choose(found.id, 'only');
-      else if (found.kind === 'beat')
-        desk.store.setSession({ selection: { kind: 'beat', time: found.time } });
+      } else if (!touch) chooseHeld(found);
     },
     /** The mouse rests over something: a word may be cut there by a key. */
     rest: (event: PointerEvent, found: Found | null) => {
@@ -185,10 +193,17 @@ export function createHands(input: HandsInput) {
     },
     move: (event: PointerEvent) => {
       if (!hold || event.pointerId !== hold.pointer) return;
-      const far = Math.hypot(event.clientX - hold.x, event.clientY - hold.y) > slack;
-      if (far && !hold.moved) {
+      // A mouse whose button went up where it was not told of, behind a menu or in another window, holds nothing.
+      if (event.pointerType === 'mouse' && (event.buttons & 1) === 0) return end(true);
+      const x = event.clientX - hold.x;
+      const y = event.clientY - hold.y;
+      if (Math.hypot(x, y) > slack && !hold.moved) {
+        const touch = event.pointerType === 'touch';
+        // A finger that goes up or down reads on; it drags what it takes sideways.
+        if (touch && !hold.lifted && Math.abs(y) > Math.abs(x)) return end(false);
         hold.moved = true;
-        if (event.pointerType !== 'touch' && hold.found.kind === 'word') lift();
+        if (touch) chooseHeld(hold.found);
+        if (!touch && hold.found.kind === 'word') lift();
         else if (!hold.lifted) clearTimeout(hold.timer);
       }
       if (hold.lifted) carrying.move(event.clientX, event.clientY);
@@ -213,6 +228,11 @@ export function createHands(input: HandsInput) {
           setMark(event, found);
         } else if (found.kind === 'word' && howOf(event) === 'only') input.choose(found.id, 'only');
         else if (found.kind === 'paper') desk.store.setSession({ selection: { kind: 'nothing' } });
+        else {
+          chooseHeld(found);
+          // Narrow words are all edge, and are heard all the same.
+          if (found.kind === 'edge') input.hear(found.id);
+        }
       }
       end(true, event);
     },
@@ -225,11 +245,6 @@ export function createHands(input: HandsInput) {
     /** While words are carried by a finger the page must not scroll under it. */
     touchMove: (event: TouchEvent) => {
       if (hold?.lifted || hold?.gesture) event.preventDefault();
-    },
-    escape: () => {
-      const held = hold !== null;
-      end(false);
-      return held;
     },
   };
 }

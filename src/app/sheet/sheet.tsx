@@ -228,7 +228,6 @@ export function Sheet() {
           onPointerLeave={() => page.mark.point(null)}
           onDblClick={hands.twice}
           onKeyDown={(event) => {
-            if (event.key === 'Escape' && hands.escape()) event.stopPropagation();
             if (!sheetKey(event, page, choosing, beside, show, beatFocus)) return;
             // Where the hand works with keys, the mouse that lies somewhere points at nothing.
             page.mark.point(null);

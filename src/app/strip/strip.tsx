@@ -29,6 +29,7 @@ export function Strip() {
     if (!inside) reading.goTo(Math.max(0, time - grip));
   };
   const move = (event: PointerEvent) => {
+    if (event.pointerType === 'mouse' && (event.buttons & 1) === 0) grip = null;
     if (grip !== null) reading.goTo(Math.max(0, timeAt(event.clientX) - grip));
   };
   const up = () => {

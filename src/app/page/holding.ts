@@ -1,0 +1,26 @@
+import { onCleanup } from 'solid-js';
+
+/** What hands hold just now, so that Escape can leave it as it was, wherever the focus is. */
+export interface Holding {
+  /** Something is taken hold of; `leave` puts it back. The result is to be called when it is let go. */
+  readonly take: (leave: () => void) => () => void;
+}
+
+/** Escape is for what is held, if anything is, and then for nothing else. */
+export function createHolding(): Holding {
+  const held = new Set<() => void>();
+  const key = (event: KeyboardEvent) => {
+    if (event.key !== 'Escape' || held.size === 0) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    for (const leave of [...held]) leave();
+  };
+  window.addEventListener('keydown', key, { capture: true });
+  onCleanup(() => window.removeEventListener('keydown', key, { capture: true }));
+  return {
+    take: (leave) => {
+      held.add(leave);
+      return () => held.delete(leave);
+    },
+  };
+}
