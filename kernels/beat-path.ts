@@ -35,8 +35,11 @@ class PathSearch {
   freeAt: i32;
   /** 1 where the interval before the first place is known. */
   knows: i32;
-  /** Most beats from one place to the next. */
+  /** Most beats from one place to the next, and where all but the first of them lie in one silence. */
   most: i32;
+  held: i32;
+  /** Parts up to which there are logs. */
+  logged: i32;
   /** Parts of a beat, and steps of density. */
   parts: i32;
   steps: i32;
@@ -207,6 +210,7 @@ export function searchPath(at: usize): void {
     const mustBe = load<u8>(p.must + j) != 0;
     const leap: f64 = j == p.freeAt ? 0 : p.leap;
     const came = p.cameFrom + <usize>(j * bins) * 4;
+    const silence = j > 0 ? time - double(p.times, j - 1) + p.slight : 0;
     let top: f64 = -Infinity;
     for (let bin = 0; bin < bins; bin++) {
       store<f64>(p.value + (<usize>bin << 3), -Infinity);
@@ -228,13 +232,15 @@ export function searchPath(at: usize): void {
       }
       const here = load<u8>(p.must + i) != 0;
       const forced = here && mustBe;
-      const most = max(p.most, <i32>Math.ceil(gap / p.longest));
+      const free = max(p.most, <i32>Math.ceil(gap / p.longest));
+      const most = max(p.held, free);
       const length = log(gap / p.shortest);
       for (let parts = 1; parts <= most; parts++) {
         const interval = gap / <f64>parts;
+        if (parts > free && gap - interval > silence) break;
         if (interval > p.longest && parts > 1) continue;
         if (interval < p.shortest && !(forced && parts == 1)) break;
-        const bin = binAt(p, length - (parts <= p.most ? double(p.logs, parts) : log(<f64>parts)));
+        const bin = binAt(p, length - (parts <= p.logged ? double(p.logs, parts) : log(<f64>parts)));
         const from = p.moved + <usize>(i * bins) * 8;
         const gain = score - (interval > p.longest ? p.leap : 0);
         const enough =

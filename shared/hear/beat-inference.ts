@@ -4,7 +4,7 @@ import type { BeatEvidence } from './beat-evidence.ts';
 import type { Lesson } from './beat-learning.ts';
 import { type Memory, recalled } from './beat-memory.ts';
 import { type Known, MOST_NEXT, NEXT_REACH, nextBeats } from './beat-next.ts';
-import type { Places } from './beat-path.ts';
+import { MOST, type Places } from './beat-path.ts';
 import { bestPath } from './beat-path-kernel.ts';
 import { centreInClusters, placeSilent, smoothBeats } from './beat-refine.ts';
 import { type Interval, MOST_ODDS, rhythmOf } from './beat-rhythm.ts';
@@ -187,6 +187,7 @@ export function choicesFor(
       starts,
       end: onsets.length > 0 ? onsets[onsets.length - 1] : 0,
       freeAt: certain.freeFrom > begin ? indexFrom(placeTimes, certain.freeFrom) : -1,
+      held: locked.length > 1 ? Math.round(tuning.held) : MOST,
       interval: locked.length > 1 ? begin - locked[locked.length - 2] : undefined,
     },
     span,

@@ -7,6 +7,7 @@ import {
   LOGS,
   LONGEST,
   MOST,
+  MOST_HELD,
   type Places,
   REACH,
   SHORTEST,
@@ -89,7 +90,15 @@ export function bestPath(
     ],
     [
       ...[n, BINS, costs.band, places.starts, places.freeAt],
-      ...[places.interval === undefined ? 0 : 1, MOST, PARTS, STEPS, model.struck.length],
+      ...[
+        places.interval === undefined ? 0 : 1,
+        MOST,
+        places.held,
+        MOST_HELD,
+        PARTS,
+        STEPS,
+        model.struck.length,
+      ],
       ...[...inputs, value, tops, topBins, moved, cameFrom, movedFrom, ...spans],
     ],
   );

@@ -9,7 +9,9 @@ export const STEP = 0.01;
 export const BINS = Math.ceil(Math.log(LONGEST / SHORTEST) / STEP) + 1;
 /** Most beats from one sounding beat to the next. */
 export const MOST = 4;
-export const LOGS = Float64Array.from({ length: MOST + 1 }, (_, parts) => Math.log(parts));
+/** The same where the tempo is known and all but the first of them lie in one silence: a sound is held. */
+export const MOST_HELD = 16;
+export const LOGS = Float64Array.from({ length: MOST_HELD + 1 }, (_, parts) => Math.log(parts));
 /** Longest time from one sounding beat to the next. */
 export const REACH: Seconds = 4.8;
 /** Far more than sums of costs are rounded by. */
@@ -44,6 +46,8 @@ export interface Places {
   readonly end: Seconds;
   /** At this place any tempo may begin; -1 for none. */
   readonly freeAt: number;
+  /** Most beats from one place to the next where all but the first of them lie in one silence, `MOST_HELD` at most. */
+  readonly held: number;
   /** The interval before the first place, where known. */
   readonly interval?: Seconds;
 }
@@ -96,7 +100,7 @@ export function costsOf(model: TempoModel): Costs {
  * The best path of beats through `places`: dynamic programming over (place, interval), where the
  * tempo moves at a cost linear in the log ratio (so the inner maximum is a distance transform,
  * Felzenszwalb and Huttenlocher 2012, and the whole costs a constant for each state) and up to
- * three beats may fall between two places. What lies more than a leap under the best way to the same
+ * three beats may fall between two places (more where a sound is held). What lies more than a leap under the best way to the same
  * place leads nowhere, since that way with a leap is better: it is passed over, which changes nothing.
  *
  * @returns beats in rising order, with whether a place carries each
@@ -118,6 +122,7 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Pa
   for (let j = 0; j < n; j++) {
     const row = j * BINS;
     const leap = j === places.freeAt ? 0 : model.leap;
+    const silence = j > 0 ? times[j] - times[j - 1] + SLIGHT : 0;
     let top = -Infinity;
     value.fill(-Infinity);
     if (j < places.starts) {
@@ -135,13 +140,15 @@ export function findPath(places: Places, model: TempoModel, span: SpanScore): Pa
       }
       const forced = must[i] === 1 && must[j] === 1;
       const fewest = Math.ceil(gap / LONGEST);
-      const most = Math.max(MOST, fewest);
+      const free = Math.max(MOST, fewest);
+      const most = Math.max(places.held, free);
       const log = Math.log(gap / SHORTEST);
       for (let parts = 1; parts <= most; parts++) {
         const interval = gap / parts;
+        if (parts > free && gap - interval > silence) break;
         if (interval > LONGEST && parts > 1) continue;
         if (interval < SHORTEST && !(forced && parts === 1)) break;
-        const bin = binAt(log - (parts <= MOST ? LOGS[parts] : Math.log(parts)));
+        const bin = binAt(log - (parts <= MOST_HELD ? LOGS[parts] : Math.log(parts)));
         const from = i * BINS;
         const gain = scores[j] - (interval > LONGEST ? model.leap : 0);
         const enough =

@@ -54,7 +54,7 @@ export function describeInterval(
   out[2] = last < 0 ? 0 : odds[last];
   let inside = UNLIKE;
   let beside = UNLIKE;
-  out[4 + parts] = 1;
+  if (parts <= MOST_PARTS) out[4 + parts] = 1;
   let at = 5 + MOST_PARTS;
   for (const cue of OWN) {
     out[at++] = first < 0 ? 0 : cues[first * CUES + cue];

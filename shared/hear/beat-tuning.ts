@@ -1,3 +1,5 @@
+import { MOST, MOST_HELD } from './beat-path.ts';
+
 /**
  * Constants of beat inference, fitted on our own recordings by tests/bench/fit-beats.ts. Costs and
  * gains are natural logs of odds.
@@ -16,6 +18,8 @@ export const TUNING = {
   /** Share of beats with an onset, and how much that counts. */
   sounding: 0.88,
   soundingWeight: 1.5,
+  /** Most beats that a sound is held for, once the tempo is known. */
+  held: MOST_HELD,
   /** How much what an onset is like counts. */
   salienceWeight: 0.85,
   /** How much the rhythm in and around an interval counts, before and after something is known. */
@@ -88,6 +92,7 @@ export const STEADY = {
   leap: 8,
   sounding: 0.9,
   soundingWeight: 1.4,
+  held: MOST,
   salienceWeight: 1,
   rhythmWeight: 0,
   rhythmWeightKnown: 0,

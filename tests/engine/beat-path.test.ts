@@ -3,6 +3,8 @@ import { describe, expect, test } from 'vitest';
 import {
   findPath,
   LONGEST,
+  MOST,
+  MOST_HELD,
   type Places,
   SHORTEST,
   type SpanScore,
@@ -40,9 +42,11 @@ function plainPath(places: Places, model: TempoModel, span: SpanScore): number[]
     for (let i = j - 1; i >= 0; i--) {
       const gap = time - times[i];
       if (gap > 4.8 && i < j - 1) break;
-      for (let parts = 1; parts <= 4; parts++) {
+      for (let parts = 1; parts <= places.held; parts++) {
         const interval = gap / parts;
         if (interval < SHORTEST || interval > LONGEST) continue;
+        // More than four only where nothing sounds after the first of them.
+        if (parts > 4 && gap - interval > time - times[j - 1] + 1e-6) continue;
         const bin = binOf(interval);
         const worth = scores[j] + span(i, j, parts, Number.NEGATIVE_INFINITY);
         for (let b = Math.max(0, bin - band); b <= Math.min(bins - 1, bin + band); b++) {
@@ -89,11 +93,11 @@ describe('the path of beats', () => {
           const random = makeRandom(seed);
           let at = 0.3;
           const times = Float64Array.from({ length: n }, () => {
-            at += 0.05 + 0.5 * random() ** 2;
+            at += 0.05 + 0.5 * random() ** 2 + (random() < 0.1 ? 2 : 0);
             return at;
           });
           const patterns = Float64Array.from({ length: 2048 }, () => -1 - 8 * random());
-          const rhythms = Float64Array.from({ length: n * n * 5 }, () => 1 - 4 * random());
+          const rhythms = Float64Array.from({ length: n * n * 17 }, () => 1 - 4 * random());
           const span = spanScore({
             onsets: times,
             places: times,
@@ -104,7 +108,7 @@ describe('the path of beats', () => {
             patternWeight: 0.5,
             sounding: 0.88,
             soundingWeight: 1.5,
-            rhythm: (from, to, parts) => rhythms[(from * n + to) * 5 + parts],
+            rhythm: (from, to, parts) => rhythms[(from * n + to) * 17 + parts],
             mostRhythm: 1,
             struck: [{ from: times[1] + 0.01, until: times[1] + 0.2 }],
           });
@@ -115,6 +119,7 @@ describe('the path of beats', () => {
             starts: 2,
             end: times[n - 1],
             freeAt: -1,
+            held: knows ? MOST_HELD : MOST,
           };
           const model: TempoModel = { ...given, level: -0.4, spread: 0.5, tail: 1.8 };
           const plain = plainPath(places, model, span);
@@ -127,6 +132,21 @@ describe('the path of beats', () => {
       ),
       { seed: 4, numRuns: 40 },
     );
+  });
+
+  test('goes on through a sound that is held for ten beats where the tempo is known', () => {
+    const times = Float64Array.of(1, 1.5, 2, 2.5, 7.5, 8, 8.5);
+    const places = { times, scores: times.map(() => 3), must: new Uint8Array(7), starts: 1 };
+    const model = { freedom: 0.1, jitter: 0.03, leap: 8, level: -0.7, spread: 0.3, levelWeight: 1 };
+    const pathWith = (held: number) =>
+      findPath(
+        { ...places, end: 8.5, freeAt: -1, held, interval: 0.5 },
+        { ...model, tail: 1 },
+        (_, __, parts) => 1 - parts,
+      ).times;
+    expect(pathWith(MOST_HELD)).toHaveLength(16);
+    expect(pathWith(MOST_HELD)[8]).toBeCloseTo(5, 9);
+    expect(pathWith(MOST).length).toBeLessThan(11);
   });
 
   test('an interval is worth the same wherever it is asked for, or less than was enough', () => {
@@ -183,6 +203,7 @@ describe('the path of beats', () => {
             starts: locked ? 1 : Math.min(n, 3),
             end: onsets[onsets.length - 1],
             freeAt: random() < 0.5 ? -1 : Math.floor(random() * n),
+            held: locked ? MOST_HELD : MOST,
             ...(locked && { interval: 0.3 + random() }),
           };
           const span = {
