@@ -33,7 +33,7 @@ const pianoTextures: Style['textures'] = [
   'wide',
 ];
 
-function styleFor(chance: Chance, kind: Kind, bpm: number): Style {
+export function styleFor(chance: Chance, kind: Kind, bpm: number): Style {
   const trio = kind === 'trio';
   const triple = chance.odds(0.25);
   const beatsPerBar = trio ? chance.pick([4, 4, 3]) : chance.pick([4, 4, 3, 3, 2]);
@@ -55,7 +55,7 @@ function styleFor(chance: Chance, kind: Kind, bpm: number): Style {
   };
 }
 
-const freedoms: Record<Exclude<Kind, 'steady'>, Omit<Freedom, 'bpm'>> = {
+export const freedoms: Record<Exclude<Kind, 'steady'>, Omit<Freedom, 'bpm'>> = {
   piano: {
     arch: 0.22,
     finalSpeed: 0.4,

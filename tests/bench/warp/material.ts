@@ -8,7 +8,7 @@ import type { Audio } from '../../../shared/take/audio.ts';
 import { makeTimeMap, mapTime, type TimeMap } from '../../../shared/time/time-map.ts';
 import { renderFluid } from '../../perform/fluid.ts';
 import { instrument } from '../../perform/instruments.ts';
-import type { PlayedNote } from '../../perform/played.ts';
+import type { Performance, PlayedNote } from '../../perform/played.ts';
 import { smallSession } from '../../perform/sets.ts';
 
 /** A performance in free time, the same notes rendered at the mapped times, and what is true of both. */
@@ -29,23 +29,45 @@ const cache = fileURLToPath(
   new URL('../../../node_modules/.cache/unclicked-warp', import.meta.url),
 );
 
+/** How a map is laid over a performance, and which of its attacks count as anchored. */
+export interface Layout {
+  readonly seconds: Seconds;
+  /** An anchor for every so many beats. */
+  readonly every: number;
+  /** Least and most that a piece between two anchors is wished to last, over the usual one. */
+  readonly wishes: readonly [number, number];
+  /** An attack counts as anchored within this of an anchor. */
+  readonly anchored: Seconds;
+}
+
+const everyBeat: Layout = { seconds: 21, every: 1, wishes: [0.75, 1.35], anchored: 0.02 };
+
 /**
  * Ten performances of about 20 s, half piano alone, half piano with bass and brushes. Every note is rendered
  * by itself and laid down at a whole sample, in the source where it was played, in the ideal where the map
  * puts it (its end mapped as well): so the two differ in time only, to the sample.
  */
 export function material(count = 10, firstSeed = 1): Material[] {
-  return Array.from({ length: count }, (_, i) =>
-    one(i % 2 === 0 ? 'piano' : 'trio', firstSeed + i),
-  );
+  return Array.from({ length: count }, (_, i) => {
+    const kind = i % 2 === 0 ? 'piano' : 'trio';
+    const seed = firstSeed + i;
+    const { performance } = smallSession(kind === 'piano' ? 'extreme' : 'trio', seed, 26);
+    return mapped(`${kind}-${seed}`, kind, performance, seed, everyBeat);
+  });
 }
 
-function one(kind: 'piano' | 'trio', seed: number): Material {
-  const session = smallSession(kind === 'piano' ? 'extreme' : 'trio', seed, 26);
-  const { performance } = session;
-  const seconds = Math.min(21, performance.seconds);
+/** A performance, its map by chance, its ideal. */
+export function mapped(
+  name: string,
+  kind: 'piano' | 'trio',
+  performance: Performance,
+  seed: number,
+  layout: Layout,
+): Material {
+  const seconds = Math.min(layout.seconds, performance.seconds);
   // An anchor is set on the note that is played for the beat, where there is one.
   const beats = performance.beats
+    .filter((_, i) => i % layout.every === 0)
     .map((b) => {
       const near = performance.notes
         .map((note) => note.time)
@@ -56,10 +78,11 @@ function one(kind: 'piano' | 'trio', seed: number): Material {
   const gaps = beats.slice(1).map((t, i) => t - beats[i]);
   const steady = [...gaps].sort((a, b) => a - b)[gaps.length >> 1];
   const random = makeRandom(seed);
+  const [least, most] = layout.wishes;
   let to = beats[0];
   const map = makeTimeMap(
     beats.map((from, i) => {
-      const wish = steady * (0.75 + 0.6 * random());
+      const wish = steady * (least + (most - least) * random());
       if (i > 0) to += Math.max(0.5 * gaps[i - 1], Math.min(1.85 * gaps[i - 1], wish));
       return { from, to };
     }),
@@ -95,13 +118,12 @@ function one(kind: 'piano' | 'trio', seed: number): Material {
       seconds: Math.max(0.03, mapTime(map, note.time + note.seconds) - at),
     };
   });
-  const name = `${kind}-${seed}`;
   const stems = [0, 1, 2]
     .map((s) => notes.filter((n) => stemOf(n) === s))
     .filter((part) => part.length > 0)
     .map((part, s) => lay(part, sourceLength, `${name}-source-${s}`));
   const ideal = lay(landed, length, `${name}-ideal`);
-  const attacks = mergeAttacks(notes, landed, map);
+  const attacks = mergeAttacks(notes, landed, map, layout.anchored);
   return { name, map, source: sum(stems), ideal, length, attacks, stems };
 }
 
@@ -110,11 +132,12 @@ function mergeAttacks(
   notes: readonly PlayedNote[],
   landed: readonly PlayedNote[],
   map: TimeMap,
+  within: Seconds,
 ): { at: Samples; anchored: boolean }[] {
   const all = notes
     .map((note, i) => ({
       at: Math.round(landed[i].time * rate),
-      anchored: map.anchors.some((a) => Math.abs(a.from - note.time) < 0.02),
+      anchored: map.anchors.some((a) => Math.abs(a.from - note.time) < within),
     }))
     .sort((a, b) => a.at - b.at);
   return all.filter((a, i) => i === 0 || a.at - all[i - 1].at > 0.004 * rate);

@@ -1,5 +1,5 @@
 import { RealFft } from '../../../shared/math/fft.ts';
-import type { Samples } from '../../../shared/math/units.ts';
+import type { Decibels, Samples } from '../../../shared/math/units.ts';
 import { hann } from '../../../shared/math/window.ts';
 import type { Audio } from '../../../shared/take/audio.ts';
 
@@ -25,14 +25,23 @@ export function mono(audio: Audio): Float64Array {
   return out;
 }
 
+/** How magnitudes are compared: mel bands, and how far below the ideal's loudest they still count. */
+export interface Reading {
+  readonly melBands: number;
+  readonly floor: Decibels;
+}
+
+const fine: Reading = { melBands: 64, floor: -60 };
+
 /** Compares a result with its ideal by every measure. */
 export function compare(
   result: Float64Array,
   ideal: Float64Array,
   attacks: readonly { at: Samples; anchored: boolean }[],
   rate: number,
+  reading = fine,
 ): Figures {
-  const { stft, mel } = magnitudeDistance(result, ideal, rate);
+  const { stft, mel } = magnitudeDistance(result, ideal, rate, reading);
   const figures: Figures = {
     stft,
     mel,
@@ -71,19 +80,20 @@ export function compare(
 }
 
 /**
- * Mean distance of magnitudes in dB over bins of 2048-point frames within 60 dB of the ideal's loudest,
- * floored there; and the same over 64 mel bands (Slaney's scale by formula of HTK, from memory).
+ * Mean distance of magnitudes in dB over bins of 2048-point frames within some dB of the ideal's loudest,
+ * floored there; and the same over mel bands (Slaney's scale by formula of HTK, from memory).
  */
 function magnitudeDistance(
   result: Float64Array,
   ideal: Float64Array,
   rate: number,
+  reading: Reading,
 ): { stft: number; mel: number } {
   const size = 2048;
   const hop = 512;
   const fft = new RealFft(size);
   const window = hann(size);
-  const bands = melFilters(64, size, rate);
+  const bands = melFilters(reading.melBands, size, rate);
   const powerOf = (signal: Float64Array): Float64Array[] => {
     const frames: Float64Array[] = [];
     const frame = new Float64Array(size);
@@ -103,7 +113,7 @@ function magnitudeDistance(
   const distance = (x: Float64Array[], y: Float64Array[]): number => {
     let top = 0;
     for (const frame of y) for (const p of frame) if (p > top) top = p;
-    const floor = top * 1e-6;
+    const floor = top * 10 ** (reading.floor / 10);
     let sum = 0;
     let n = 0;
     for (let f = 0; f < y.length; f++)
