@@ -26,7 +26,7 @@ export function snapTap(tap: Seconds, onsets: readonly Onset[]): Seconds {
   return best?.time ?? tap;
 }
 
-/** Beats tapped along with the take: one undo step for the run. */
+/** Beats tapped along with the take: one undo step for the run. What is edited or taken back meanwhile begins another. */
 export interface TapAlong {
   /** @param timeStamp the event's; returns where the beat was put, null when the take doesn't play. */
   readonly tap: (timeStamp: number) => Seconds | null;
@@ -36,16 +36,17 @@ export interface TapAlong {
 
 /** Begins a run of taps. Beats between are inferred again at each tap. */
 export function makeTapAlong(sound: Sound, store: ProjectStore): TapAlong {
-  const gesture: Gesture = store.gesture('tap beats');
+  let gesture: Gesture = store.gesture('tap beats');
   return {
     tap: (timeStamp) => {
       const heard = sound.takeTimeAt(timeStamp);
       if (heard === null) return null;
       const time = snapTap(heard, store.heard()?.onsets ?? []);
+      if (!gesture.open()) gesture = store.gesture('tap beats');
       gesture.add(addTaps([time]));
       return time;
     },
-    done: gesture.done,
-    cancel: gesture.cancel,
+    done: () => gesture.done(),
+    cancel: () => gesture.cancel(),
   };
 }

@@ -35,6 +35,8 @@ export interface ProjectStore {
 
 /** A drag, a sweep, a run of taps. */
 export interface Gesture {
+  /** Whether it is under way still: another edit, or an undo, ends it. */
+  readonly open: () => boolean;
   /** Shows an edit within the gesture. Each replaces the one before: it starts from where the gesture began. */
   readonly show: (command: Command) => void;
   /** Adds an edit to those before it. */
@@ -99,6 +101,7 @@ export function createProjectStore(now: () => Date = () => new Date()): ProjectS
       gesturing?.done();
       doing = label;
       const mine: Gesture = {
+        open: () => gesturing === mine,
         show: (command) => {
           if (gesturing === mine) update((h) => log.perform(log.bail(h), command, 'gather'));
         },

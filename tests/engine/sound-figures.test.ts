@@ -1,4 +1,5 @@
 import fc from 'fast-check';
+import { createRoot } from 'solid-js';
 import { describe, expect, it } from 'vitest';
 import { loopLength } from '../../shared/loop/length.ts';
 import { matchLoudness } from '../../src/sound/comparison.ts';
@@ -6,10 +7,13 @@ import { latencyOf, tapsWanted } from '../../src/sound/latency-test.ts';
 import { readNote } from '../../src/sound/midi-in.ts';
 import { renderPlainBeat } from '../../src/sound/plain-beat.ts';
 import { makeRecorder } from '../../src/sound/recorder.ts';
-import { snapTap } from '../../src/sound/tap-along.ts';
+import type { Sound } from '../../src/sound/sound.ts';
+import { makeTapAlong, snapTap } from '../../src/sound/tap-along.ts';
 import { plainLane } from '../../src/store/lane-commands.ts';
 import { plainPad } from '../../src/store/pad-commands.ts';
 import type { NewPlacement } from '../../src/store/placement-commands.ts';
+import { createProjectStore } from '../../src/store/project-store.ts';
+import { plainProject } from './store-arbitraries.ts';
 
 const seed = 20260105;
 
@@ -116,6 +120,24 @@ describe('a plain beat', () => {
       expect(loop?.slice(at, at + 20).some((x) => Math.abs(x) > 0.1)).toBe(true);
     }
   });
+});
+
+describe('tapping along', () => {
+  it('goes on after a tap was taken back', () =>
+    createRoot((dispose) => {
+      const store = createProjectStore();
+      store.open(plainProject());
+      let at = 1;
+      const run = makeTapAlong({ takeTimeAt: () => at } as unknown as Sound, store);
+      run.tap(0);
+      store.undo();
+      at = 2;
+      run.tap(0);
+      run.done();
+      expect(store.project()?.fixes).toEqual([{ beat: 2, by: 'tapped' }]);
+      expect(store.undoLabel()).toBe('tap beats');
+      dispose();
+    }));
 });
 
 describe('taking down what is played', () => {
