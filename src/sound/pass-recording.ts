@@ -1,12 +1,13 @@
 import { type Accessor, createSignal } from 'solid-js';
 import type { Pad } from '../../shared/cut/pad.ts';
+import type { Lane } from '../../shared/loop/lane.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import type { PadPlace } from '../store/pad-commands.ts';
 import type { Buffers } from './buffers.ts';
 import type { Engine, Graph } from './engine.ts';
 import type { LoopPlayer } from './loop-player.ts';
 import { renderCountIn } from './plain-beat.ts';
-import { makeRecorder, type Recorder } from './recorder.ts';
+import { makeRecorder, type Recorder, type TakePass } from './recorder.ts';
 import type { LoopSource, RecordOptions } from './sound.ts';
 import { makeVoice } from './voice.ts';
 
@@ -20,6 +21,8 @@ export interface PassRecording {
   /** @param at the context's time at which it was meant */
   readonly press: (pad: Pad, at: Seconds, velocity: number) => void;
   readonly release: (place: PadPlace, at: Seconds) => void;
+  /** From a moment on the lane has another tempo or another length; it stands at `position` then. */
+  readonly goOn: (lane: Lane, at: Seconds, position: Seconds) => void;
   /** Hands over what was played so far. The loop is not its to stop. */
   readonly end: () => void;
 }
@@ -30,7 +33,7 @@ export function createPassRecording(
   loops: LoopPlayer,
 ): PassRecording {
   const [state, setState] = createSignal<'no' | 'counting in' | 'yes'>('no');
-  let now: { recorder: Recorder; end: () => void } | null = null;
+  let now: { graph: Graph; recorder: Recorder; pass: TakePass; end: () => void } | null = null;
 
   return {
     state,
@@ -44,16 +47,17 @@ export function createPassRecording(
         ? makeVoice(graph, { buffer: clicks, destination: graph.out, at: from })
         : null;
       loops.play(graph, loop, { at: first, from: 0 });
-      const recorder = makeRecorder(lane, first, pass);
       const step = () => {
         const heard = engine.heardAt(graph, performance.now());
         if (heard >= first) setState('yes');
-        recorder.settle(heard - 0.1);
+        now?.recorder.settle(heard - 0.1);
       };
       const timer = setInterval(step, settling);
       setState(countIn > 0 ? 'counting in' : 'yes');
       now = {
-        recorder,
+        graph,
+        recorder: makeRecorder(lane, first, pass),
+        pass,
         end: () => {
           clearInterval(timer);
           voice?.stop(0.005);
@@ -62,13 +66,18 @@ export function createPassRecording(
     },
     press: (pad, at, velocity) => now?.recorder.press(pad, at, velocity),
     release: (place, at) => now?.recorder.release(place, at),
+    goOn: (lane, at, position) => {
+      if (!now) return;
+      now.recorder.finish(at);
+      now.recorder = makeRecorder(lane, at - position, now.pass);
+    },
     end: () => {
       const old = now;
       now = null;
       if (!old) return;
       old.end();
       setState('no');
-      old.recorder.finish();
+      old.recorder.finish(engine.heardAt(old.graph, performance.now()));
     },
   };
 }

@@ -15,11 +15,14 @@ const early: Seconds = 0.2;
 export interface Recorder {
   readonly press: (pad: Pad, at: Seconds, velocity: number) => void;
   readonly release: (place: PadPlace, at: Seconds) => void;
-  /** Hands over every pass that ended before a moment. */
+  /** Hands over every pass that ended before a moment, whole and in order. */
   readonly settle: (at: Seconds) => void;
-  /** Hands over what was played so far. */
-  readonly finish: () => void;
+  /** Hands over what was played up to a moment. */
+  readonly finish: (at: Seconds) => void;
 }
+
+/** Takes over what was played in a pass, which went from the lane's start to `until`. */
+export type TakePass = (hits: readonly NewPlacement[], until: Beats) => void;
 
 interface Taken {
   readonly pass: number;
@@ -29,17 +32,15 @@ interface Taken {
   length: Beats | null;
 }
 
+const isHeld = (one: Taken) => one.length === null && one.pad.play !== 'through';
+
 /** @param start the context's time of the lane's first beat */
-export function makeRecorder(
-  lane: Lane,
-  start: Seconds,
-  hand: (hits: readonly NewPlacement[]) => void,
-): Recorder {
+export function makeRecorder(lane: Lane, start: Seconds, hand: TakePass): Recorder {
   const length = beatsOf(lane);
   let taken: Taken[] = [];
   const beatsAt = (at: Seconds): Beats => ((at - start) * lane.bpm) / 60;
 
-  const handOver = (which: (one: Taken) => boolean) => {
+  const handOver = (which: (one: Taken) => boolean, until: Beats) => {
     const done = taken.filter(which);
     taken = taken.filter((one) => !which(one));
     if (done.length > 0)
@@ -53,6 +54,7 @@ export function makeRecorder(
           level: Math.round((pad.level + 40 * Math.log10(Math.max(velocity, 0.01))) * 10) / 10,
           direction: pad.direction,
         })),
+        until,
       );
   };
 
@@ -69,9 +71,17 @@ export function makeRecorder(
     },
     settle: (at) => {
       const pass = Math.floor(beatsAt(at) / length);
-      // A key that is still held belongs to the pass in which it goes up.
-      handOver((one) => one.pass < pass && (one.length !== null || one.pad.play === 'through'));
+      for (const next of new Set(taken.map((one) => one.pass))) {
+        // A pass waits for the keys that are still held: in two parts the second would take the place of the first.
+        if (next >= pass || taken.some((one) => one.pass === next && isHeld(one))) return;
+        handOver((one) => one.pass === next, length);
+      }
     },
-    finish: () => handOver(() => true),
+    finish: (at) => {
+      const beats = Math.max(beatsAt(at), 0);
+      const pass = Math.floor(beats / length);
+      const older = taken.some((one) => one.pass < pass);
+      handOver(() => true, older ? length : beats - pass * length);
+    },
   };
 }

@@ -6,7 +6,7 @@ import type { Lane } from '../../shared/loop/lane.ts';
 import type { Decibels, Seconds } from '../../shared/math/units.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import type { PadPlace } from '../store/pad-commands.ts';
-import type { NewPlacement } from '../store/placement-commands.ts';
+import type { TakePass } from './recorder.ts';
 
 /**
  * Everything that is heard. One thing plays at a time (the take, the loop or the comparison of both);
@@ -136,6 +136,6 @@ export interface RecordOptions {
   readonly lane: Lane;
   /** Bars counted in first. @default 1 */
   readonly countIn?: number;
-  /** Called at the end of each pass with what was played in it, positions in beats. */
-  readonly pass: (hits: readonly NewPlacement[]) => void;
+  /** Called at the end of each pass with what was played in it and how far it went, in beats. */
+  readonly pass: TakePass;
 }

@@ -70,23 +70,25 @@ function added(
 
 /** Sets slices on the lane. */
 export function placeSlices(laneId: string, fresh: readonly NewPlacement[]): Command {
-  return place(laneId, fresh.length === 1 ? 'place a slice' : 'place slices', fresh, 'over');
+  return place(laneId, fresh.length === 1 ? 'place a slice' : 'place slices', fresh, 0);
 }
 
-/** What was played in one pass of the lane: over what is there, or instead of it. */
+/** What was played in one pass of the lane: over what is there, or instead of it as far as the pass went. */
 export function recordPass(
   laneId: string,
   hits: readonly NewPlacement[],
   how: 'over' | 'instead',
+  until: Beats,
 ): Command {
-  return place(laneId, 'play a pass', hits, how);
+  return place(laneId, 'play a pass', hits, how === 'instead' ? until : 0);
 }
 
+/** @param clear how much of the lane is cleared first, from its start */
 function place(
   laneId: string,
   label: string,
   fresh: readonly NewPlacement[],
-  how: 'over' | 'instead',
+  clear: Beats,
 ): Command {
   return {
     label,
@@ -95,7 +97,11 @@ function place(
       const good = fresh.filter((one) => known.has(one.slice) && Number.isFinite(one.at));
       if (good.length === 0) return project;
       const change = edit(laneId, label, (list, lane) =>
-        added(how === 'over' ? list : [], good, lane),
+        added(
+          list.filter((p) => p.at >= clear),
+          good,
+          lane,
+        ),
       );
       return change.apply(project);
     },

@@ -152,26 +152,50 @@ describe('taking down what is played', () => {
   const pad = { ...plainPad, row: 0, key: 0, slice: 's1' };
   const take = () => {
     const passes: (readonly NewPlacement[])[] = [];
-    return { passes, recorder: makeRecorder(lane, 10, (hits) => passes.push(hits)) };
+    const reached: number[] = [];
+    const recorder = makeRecorder(lane, 10, (hits, until) => {
+      passes.push(hits);
+      reached.push(until);
+    });
+    return { passes, reached, recorder };
   };
 
   it('puts hits where they were in the bar, pass by pass', () => {
-    const { passes, recorder } = take();
+    const { passes, reached, recorder } = take();
     recorder.press(pad, 10.5, 1);
     recorder.press(pad, 11.75, 1);
     recorder.settle(11.9);
     expect(passes).toEqual([]);
     recorder.settle(12.1);
     recorder.press(pad, 12.25, 1);
-    recorder.finish();
+    recorder.finish(12.5);
     expect(passes.map((hits) => hits.map((hit) => hit.at))).toEqual([[1, 3.5], [0.5]]);
+    // The second pass went no further than its first beat.
+    expect(reached).toEqual([4, 1]);
+  });
+
+  it('hands over a pass whole, also one with a key that is held over its end', () => {
+    const { passes, recorder } = take();
+    recorder.press(pad, 10.5, 1);
+    recorder.press({ ...pad, key: 1, play: 'held' }, 11.75, 1);
+    recorder.settle(12.1);
+    recorder.press(pad, 12.2, 1);
+    expect(passes).toEqual([]);
+    recorder.release({ row: 0, key: 1 }, 12.25);
+    recorder.settle(12.3);
+    recorder.settle(14.1);
+    expect(passes.map((hits) => hits.map((hit) => hit.at))).toEqual([
+      [1, 3.5],
+      [expect.closeTo(0.4, 6)],
+    ]);
+    expect(passes[0]?.[1]?.length).toBe(1);
   });
 
   it('hears a hit just before the first beat as meant for it, and none before that', () => {
     const { passes, recorder } = take();
     recorder.press(pad, 9.5, 1);
     recorder.press(pad, 9.95, 1);
-    recorder.finish();
+    recorder.finish(10.5);
     expect(passes.map((hits) => hits.map((hit) => hit.at))).toEqual([[0]]);
   });
 

@@ -148,8 +148,9 @@ export const anyCommand: fc.Arbitrary<Command> = fc.oneof(
       laneId,
       fc.array(fc.record({ slice: sliceId, at: beat }), { maxLength: 3 }),
       fc.constantFrom('over' as const, 'instead' as const),
+      beat,
     )
-    .map(([id, list, how]) => placements.recordPass(id, list, how)),
+    .map(([id, list, how, until]) => placements.recordPass(id, list, how, until)),
   fc
     .tuple(laneId, placementIds, beat)
     .map(([id, ids, by]) => placements.movePlacements(id, ids, by)),

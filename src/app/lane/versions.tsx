@@ -40,7 +40,7 @@ export function Versions() {
     await sound.wake();
     await sound.record({
       lane: flip,
-      pass: (hits) => store.edit(recordPass(flip.id, hits, how())),
+      pass: (hits, until) => store.edit(recordPass(flip.id, hits, how(), until)),
     });
   };
   /** In two parts, each of which stays in one line. */
