@@ -1,4 +1,5 @@
 import { createEffect, createSignal, on, onCleanup } from 'solid-js';
+import type { Lane } from '../../shared/loop/lane.ts';
 import { placementsOf } from '../store/placement-commands.ts';
 import type { createSettings } from '../store/settings.ts';
 import { makeBuffers } from './buffers.ts';
@@ -12,6 +13,10 @@ import { createPassRecording } from './pass-recording.ts';
 import type { LoopSource, Matched, PlainBeat, Sound, SoundSource } from './sound.ts';
 import { createTakePlayer } from './take-player.ts';
 import { createTurns } from './turns.ts';
+
+/** Whether a beat of one lane is a beat of the other. */
+const sameTime = (a: Lane, b: Lane) =>
+  a.bpm === b.bpm && a.bars === b.bars && a.beatsPerBar === b.beatsPerBar;
 
 /**
  * Sets up sound; it ends with the owner. No context is opened before the first `wake`.
@@ -36,7 +41,11 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
 
   let source: SoundSource | null = null;
   let loop: LoopSource | null = null;
+  /** The lane that was played in last. */
+  let played: Lane | null = null;
 
+  const rateOf = (graph: Graph | null) =>
+    source?.mix.sampleRate ?? graph?.native.sampleRate ?? 44100;
   const now = (graph: Graph) => engine.heardAt(graph, performance.now());
   /** When something was meant that came in at a moment: less what key, hand and loudspeaker add. */
   const meantAt = (graph: Graph, timeStamp: number) =>
@@ -82,6 +91,24 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
     // Not through the promise when sound is awake: the pad has to sound in the very next block.
     if (graph) strike(graph);
     else void engine.wake().then((woken) => woken && strike(woken));
+  };
+  /** What plays of the loop goes on with a newer one. */
+  const exchange = (graph: Graph, next: LoopSource) => {
+    if (playing() === 'seam') loops.playSeam(graph, next);
+    else if (playing() === 'comparison' && source) comparison.play(graph, source, next, side());
+    else if (playing() === 'loop') {
+      const taken = loops.exchange(next);
+      if (taken && played && !sameTime(played, next.lane)) {
+        recording.goOn(next.lane, taken.at, taken.position);
+        played = next.lane;
+      }
+    }
+  };
+  /** There is no loop any more. What is being played in goes on over nothing. */
+  const silence = () => {
+    if (playing() === 'loop' && played && recording.state() !== 'no')
+      loops.exchange(silentLoop(played, rateOf(engine.graph())));
+    else if (['loop', 'seam', 'comparison'].includes(playing())) turns.stop();
   };
 
   return {
@@ -155,11 +182,15 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
     setOnsets: pads.setOnsets,
     sounding: pads.sounding,
 
-    setLoop: (next) => {
+    setLoop: (next, awaited = false) => {
+      const before = loop;
       loop = next;
       setMatched(next && matchLoudness(next.original.loudness, next.loudness));
-      if (next && engine.graph()) loops.prepare(next);
-      if (next && playing() === 'loop') loops.exchange(next);
+      const graph = engine.graph();
+      if (next && graph) {
+        loops.prepare(next);
+        if (next.mix !== before?.mix) exchange(graph, next);
+      } else if (!next && !awaited) silence();
     },
     playLoop: ({ from = 0 } = {}) =>
       start('loop', (graph) => {
@@ -207,8 +238,8 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
         const { lane } = options;
         const empty = lane.source.kind === 'flip' && placementsOf(lane).length === 0;
         const ready = !empty && loop?.lane.id === lane.id ? loop : null;
-        const rate = source?.mix.sampleRate ?? graph.native.sampleRate;
-        recording.begin(graph, ready ?? silentLoop(lane, rate), options);
+        played = lane;
+        recording.begin(graph, ready ?? silentLoop(lane, rateOf(graph)), options);
       }),
 
     testLatency: () => start('latency test', (graph) => latency.begin(graph, ended)),

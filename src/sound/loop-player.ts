@@ -15,8 +15,10 @@ export interface LoopPlayer {
   readonly prepare: (loop: LoopSource) => void;
   /** @param at the context's time at which it begins; a moment from now by default */
   readonly play: (graph: Graph, loop: LoopSource, options: { at?: Seconds; from: Seconds }) => void;
-  /** A newer loop goes on at the same beat. */
-  readonly exchange: (loop: LoopSource) => void;
+  /** A newer loop goes on at the same beat: when it takes over, and its position then; null where nothing is exchanged. */
+  readonly exchange: (
+    loop: LoopSource,
+  ) => { readonly at: Seconds; readonly position: Seconds } | null;
   readonly playSeam: (graph: Graph, loop: LoopSource) => void;
   readonly stop: () => void;
   readonly forget: () => void;
@@ -130,9 +132,9 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
       joinBeat(under);
     },
     exchange: (loop) => {
-      if (!now || now.seam) return;
+      if (!now || now.seam) return null;
       const { graph, loop: old, playback } = now;
-      if (old.mix === loop.mix && old.stems.length === loop.stems.length) return;
+      if (old.mix === loop.mix && old.stems.length === loop.stems.length) return null;
       prepare(loop);
       const under = beatOf(loop);
       // The new one takes over at one moment; both fade there, so that nothing clicks.
@@ -143,6 +145,7 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
       // The old one goes when the new one is really there: a busy page may be late.
       playback.stop(softly, start(graph, loop, at, from));
       joinBeat(under);
+      return { at, position: from };
     },
     playSeam: (graph, loop) => {
       stop(softly);

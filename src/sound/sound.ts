@@ -47,8 +47,11 @@ export interface Sound {
   /** Ids of slices that sound now on pads or by themselves, and places of the pads that do. */
   readonly sounding: Accessor<Sounding>;
 
-  /** The loop that is heard. A new one takes over in place, at the same position, without a gap. */
-  readonly setLoop: (loop: LoopSource | null) => void;
+  /**
+   * The loop that is heard. A new one takes over in place, at the same position, without a gap. Where there is
+   * none what plays of it falls silent, unless another is `awaited`.
+   */
+  readonly setLoop: (loop: LoopSource | null, awaited?: boolean) => void;
   readonly playLoop: (options?: { readonly from?: Seconds }) => Promise<void>;
   /** Plays the last beat into the first, round and round. */
   readonly playSeam: () => Promise<void>;

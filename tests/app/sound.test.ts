@@ -409,6 +409,25 @@ describe('the loop', () => {
       sound.setPlainBeat({ kick: false, hat: false, click: true });
       window.bench.holdUp(60);
       const before = frame();
+  it('falls silent where there is none any more, unless another is awaited', async () => {
+    await giveLoop(-20, -20);
+    const awaited = await page.evaluate(async () => {
+      const { sound } = window.bench;
+      await sound.playLoop();
+      sound.setLoop(null, true);
+      return sound.playing();
+    });
+    expect(awaited).toBe('loop');
+    const frame = await page.evaluate(() => {
+      const { sound, frame } = window.bench;
+      sound.setLoop(null);
+      return frame();
+    });
+    expect(await page.evaluate(() => window.bench.sound.playing())).toBe('nothing');
+    const samples = await heard(frame + 2048, frame + 4096);
+    expect(firstSound(samples)).toBe(-1);
+  });
+
       await sound.playLoop();
       return before;
     });
@@ -541,6 +560,53 @@ describe('the loop', () => {
       expect(onsets.some((at) => Math.abs(at - beat) <= 2)).toBe(true);
   });
 });
+
+  it('takes down what is played in another tempo from where that takes over', async () => {
+    await giveLoop(-20, -20);
+    const { taken, meant } = await page.evaluate(
+      async ([pad, rate]) => {
+        const { sound } = window.bench;
+        const lane = {
+          id: 'l1',
+          name: 'flip A',
+          bars: 1,
+          beatsPerBar: 4,
+          beatUnit: 4,
+          bpm: 300,
+          steady: 100,
+          tighten: 0,
+          grid: '16',
+          swing: 50,
+          source: {
+            kind: 'flip',
+            placements: [],
+          },
+        } as const;
+        const taken: number[] = [];
+        const pass = (hits: readonly { at: number }[]) => taken.push(...hits.map(({ at }) => at));
+        await sound.record({ lane, countIn: 1, pass });
+        while (sound.recording() !== 'yes') await new Promise((turn) => setTimeout(turn, 1));
+        const samples = new Float32Array(2 * 0.8 * rate).fill(0.01);
+        sound.setLoop({
+          lane: { ...lane, bpm: 150 },
+          mix: { sampleRate: rate, channels: [samples] },
+          stems: [],
+          loudness: -20,
+          original: { loudness: -20 },
+        });
+        // Only the slower loop is so long.
+        while ((sound.loopTime() ?? 0) < 0.9) await new Promise((turn) => setTimeout(turn, 1));
+        const position = sound.loopTime() ?? -1;
+        sound.pressPad(pad, { start: 0, landing: 0, end: 0.1 }, 1, performance.now());
+        sound.stop();
+        return { taken, meant: (position * 150) / 60 };
+      },
+      [pad, rate] as const,
+    );
+    expect(taken).toHaveLength(1);
+    // 0.05 beats at 150 bpm are 20 ms.
+    expect(Math.abs((taken[0] ?? 0) - meant)).toBeLessThan(0.05);
+  });
 
 describe('listening', () => {
   it('starts quiet and remembers only what the user set', async () => {

@@ -11,7 +11,7 @@ const silences: Partial<Record<SoundState, string>> = {
 };
 
 /** Hands over to the sound what it plays from: the take, the rendered loop, level and stems. */
-export function wireSound({ desk, sound, messages, slices: all }: PageContext): void {
+export function wireSound({ desk, sound, messages, lane, slices: all }: PageContext): void {
   const { store } = desk;
   // Taken away while nothing plays, it is back with the next gesture before anyone misses it.
   createEffect(
@@ -27,22 +27,35 @@ export function wireSound({ desk, sound, messages, slices: all }: PageContext): 
   );
   createEffect(() => sound.setTake(desk.sound()));
   createEffect(() => sound.setOnsets(store.heard()?.onsets ?? []));
-  createEffect(() => {
-    const loop = desk.loop();
-    sound.setLoop(
-      loop && {
-        mix: loop.mix,
-        stems: loop.stems,
-        lane: loop.lane,
-        loudness: loop.loudness.integrated,
-        original: {
-          from: loop.original.from,
-          until: loop.original.until,
-          loudness: loop.original.loudness.integrated,
+  createEffect(
+    on([desk.loop, desk.rendering], ([loop, awaited]) =>
+      sound.setLoop(
+        loop && {
+          mix: loop.mix,
+          stems: loop.stems,
+          lane: loop.lane,
+          loudness: loop.loudness.integrated,
+          original: {
+            from: loop.original.from,
+            until: loop.original.until,
+            loudness: loop.original.loudness.integrated,
+          },
         },
+        awaited,
+      ),
+    ),
+  );
+  // What is played in is played into the lane in view.
+  const inView = createMemo(() => lane()?.id);
+  createEffect(
+    on(
+      inView,
+      () => {
+        if (sound.recording() !== 'no') sound.stop();
       },
-    );
-  });
+      { defer: true },
+    ),
+  );
   createEffect(() => sound.setStems([...store.session.muted], [...store.session.solo]));
 
   // The click follows the beats as they are corrected.

@@ -1,0 +1,113 @@
+import type { Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import { useBuiltPage } from './built-page.ts';
+import { untilHeard } from './listening.ts';
+import { shortTake } from './short-take.ts';
+
+/** What plays goes on, changes or ends with what is done to the lane meanwhile. */
+const built = useBuiltPage();
+let page: Page;
+let errors: string[];
+
+const words = () => page.locator('.sheet-words .slice');
+const placed = () => page.locator('.lane-word');
+const button = (name: string | RegExp) => page.getByRole('button', { name, exact: true });
+const pressed = (name: string) => button(name).getAttribute('aria-pressed');
+const setValue = async (name: string, value: string) => {
+  const field = page.getByRole('spinbutton', { name, exact: true });
+  await field.fill(value);
+  await field.press('Enter');
+  await page.keyboard.press('Escape');
+};
+const setWord = async (at: number) => {
+  await words()
+    .nth(at)
+    .click({ position: { x: 8, y: 30 } });
+  await button('set on the lane').click();
+};
+const rendered = () => page.getByText('seam: ').first().waitFor();
+
+/** The highest peak while the lane goes round once, from its third start on: what rang on is over by then. */
+const loudestInARound = () =>
+  page.evaluate(async () => {
+    const head = document.querySelector('.lane .head-line') as HTMLElement;
+    const at = () => new DOMMatrix(getComputedStyle(head).transform).e;
+    let peak = 0;
+    for (let rounds = 0, last = at(); rounds < 4; ) {
+      await new Promise(requestAnimationFrame);
+      const now = at();
+      if (now < last) rounds += 1;
+      last = now;
+      if (rounds === 3) peak = Math.max(peak, window.ears?.hear().peak ?? 0);
+    }
+    return peak;
+  });
+
+beforeAll(async () => {
+  ({ page, errors } = await built.open({ files: shortTake() }));
+  page.setDefaultTimeout(20_000);
+  await words().first().waitFor();
+});
+beforeEach(async () => {
+  await page.keyboard.press('Escape');
+  while (await page.getByRole('button', { name: /^Undo: (?!nothing)/ }).count())
+    await page.keyboard.press('Control+z');
+  await untilHeard(page, false);
+});
+afterEach(() => expect(errors).toEqual([]));
+afterAll(() => page.context().close());
+
+describe('a lane that plays', () => {
+  it('falls silent when it is deleted', async () => {
+    await button('A new flip').click();
+    await setWord(0);
+    await rendered();
+    await button('loop').click();
+    await untilHeard(page);
+    await button('delete').last().click();
+    await expect.poll(() => pressed('loop')).toBe('false');
+    await untilHeard(page, false);
+  });
+
+  it('gives way to another version that is brought into view, without a rest', async () => {
+    for (let k = 0; k < 2; k++) {
+      await button('A new flip').click();
+      await setWord(k);
+      await rendered();
+    }
+    await button('loop').click();
+    await untilHeard(page);
+    await page.locator('.version').first().click();
+    await rendered();
+    expect(await pressed('loop')).toBe('true');
+    await page.keyboard.press('Space');
+  });
+});
+
+describe('a pass', () => {
+  it('that is taken back while another is played in is not heard any more', async () => {
+    await button('A new flip').click();
+    await setValue('bars', '1');
+    await setValue('tempo', '240');
+    await button('play it in').click();
+    await button('counting in …').waitFor();
+    await button('play it in').waitFor();
+    await page.locator('.lane .head-line.on').waitFor();
+    await page.keyboard.press('1');
+    await button('Undo: play a pass').waitFor();
+    await rendered();
+    await page.keyboard.press('Control+z');
+    expect(await placed().count()).toBe(0);
+    expect(await pressed('play it in')).toBe('true');
+    expect(await loudestInARound()).toBeLessThan(1e-4);
+    await button('play it in').click();
+  });
+
+  it('ends where another version is brought into view', async () => {
+    for (let k = 0; k < 2; k++) await button('A new flip').click();
+    await button('play it in').click();
+    await button('counting in …').waitFor();
+    await page.locator('.version').first().click();
+    await expect.poll(() => pressed('play it in')).toBe('false');
+  });
+});
