@@ -1,5 +1,6 @@
 import { createEffect, createSignal, on, onCleanup } from 'solid-js';
 import type { Lane } from '../../shared/loop/lane.ts';
+import { type PadPlace, samePlace } from '../store/pad-commands.ts';
 import { placementsOf } from '../store/placement-commands.ts';
 import type { createSettings } from '../store/settings.ts';
 import { makeBuffers } from './buffers.ts';
@@ -41,6 +42,8 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
 
   let source: SoundSource | null = null;
   let loop: LoopSource | null = null;
+  /** Pads that were pressed before sound was awake. */
+  let waking: (PadPlace & { released: boolean })[] = [];
   /** The lane that was played in last. */
   let played: Lane | null = null;
 
@@ -90,8 +93,25 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
     const graph = engine.graph();
     // Not through the promise when sound is awake: the pad has to sound in the very next block.
     if (graph) strike(graph);
-    else void engine.wake().then((woken) => woken && strike(woken));
+    else {
+      const press = { row: pad.row, key: pad.key, released: false };
+      waking.push(press);
+      void engine.wake().then((woken) => {
+        waking = waking.filter((one) => one !== press);
+        if (!woken) return;
+        strike(woken);
+        if (press.released) releasePad(pad);
+      });
+    }
   };
+  const releasePad: Sound['releasePad'] = (place) => {
+    // What went up while sound was still waking goes as soon as it sounds.
+    for (const press of waking) if (samePlace(press, place)) press.released = true;
+    pads.release(place);
+    const graph = engine.graph();
+    if (graph) recording.release(place, meantAt(graph, performance.now()));
+  };
+
   /** What plays of the loop goes on with a newer one. */
   const exchange = (graph: Graph, next: LoopSource) => {
     if (playing() === 'seam') loops.playSeam(graph, next);
@@ -173,11 +193,7 @@ export function createSound({ settings, change }: ReturnType<typeof createSettin
       if (graph && source) pads.playSlice(graph, source, slice, id);
     },
     pressPad,
-    releasePad: (place) => {
-      pads.release(place);
-      const graph = engine.graph();
-      if (graph) recording.release(place, meantAt(graph, performance.now()));
-    },
+    releasePad,
     setPadSound: pads.setPadSound,
     setOnsets: pads.setOnsets,
     sounding: pads.sounding,

@@ -672,6 +672,25 @@ describe('letter keys', () => {
     await page.keyboard.down('Meta');
     await page.keyboard.up('Meta');
     await page.keyboard.up('q');
+describe('a pad that is let go before sound is awake', () => {
+  it('does not sound on', async () => {
+    await page.reload();
+    await page.waitForFunction(() => window.bench);
+    await giveTake();
+    const pads = await page.evaluate(async (pad) => {
+      const { sound } = window.bench;
+      sound.pressPad({ ...pad, play: 'repeats' }, { start: 0, landing: 0, end: 1 });
+      sound.releasePad(pad);
+      await sound.wake();
+      // It is shown in a task of its own; timers run in order.
+      await new Promise((turn) => setTimeout(turn));
+      return sound.sounding().pads;
+    }, pad);
+    expect(pads).toEqual([]);
+    await ready();
+  });
+});
+
     expect(await done()).toBe('press 1, release 1');
     await page.keyboard.down('a');
     await page.evaluate(() => window.dispatchEvent(new Event('blur')));
