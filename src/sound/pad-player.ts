@@ -43,8 +43,8 @@ export interface PadPlayer {
   ) => void;
   readonly release: (place: PadPlace) => void;
   readonly playSlice: (graph: Graph, source: SoundSource, slice: Slice, id: string) => void;
-  /** The sound of a pad whose pitch was rendered; null forgets it. */
-  readonly setPadSound: (place: PadPlace, sound: SoundSource | null) => void;
+  /** The sound of a pad as its pitch was rendered for a slice; null forgets it. */
+  readonly setPadSound: (pad: Pad, slice: Slice, sound: SoundSource | null) => void;
   /** The attacks that were heard: a slice that lands on none of them is faded in. */
   readonly setOnsets: (onsets: readonly Onset[]) => void;
   readonly sounding: Accessor<Sounding>;
@@ -53,11 +53,14 @@ export interface PadPlayer {
   readonly forget: () => void;
 }
 
+/** What a rendering depends on. */
+const soundOf = (pad: Pad, { start, end }: Slice) =>
+  [start, end, pad.semitones, pad.cents, pad.formants ?? 'moved'].join(' ');
 const keyOf = (place: PadPlace) => `${place.row} ${place.key}`;
 
 export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer {
   const [sounding, setSounding] = createSignal<Sounding>({ slices: [], pads: [] });
-  const rendered = new Map<string, SoundSource>();
+  const rendered = new Map<string, { readonly of: string; readonly sound: SoundSource }>();
   const together = createTogether();
   let hits: Hit[] = [];
   let onsets: readonly Onset[] = [];
@@ -149,7 +152,9 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
           (pad.choke !== null && hit.choke === pad.choke),
         chokeFade,
       );
-      const own = rendered.get(keyOf(pad));
+      // What was rendered for another slice or pitch is not this pad's: its own is on its way.
+      const known = rendered.get(keyOf(pad));
+      const own = known?.of === soundOf(pad, slice) ? known.sound : null;
       const length = slice.end - slice.start;
       const moved = own
         ? { ...slice, start: 0, landing: slice.landing - slice.start, end: length }
@@ -184,9 +189,9 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
       });
       begin({ place: null, slice: id, choke: null, held: false, voices });
     },
-    setPadSound: (place, sound) => {
-      if (sound) rendered.set(keyOf(place), sound);
-      else rendered.delete(keyOf(place));
+    setPadSound: (pad, slice, sound) => {
+      if (sound) rendered.set(keyOf(pad), { of: soundOf(pad, slice), sound });
+      else rendered.delete(keyOf(pad));
     },
     stop: () => cut(() => true, releaseFade),
     forget: () => {

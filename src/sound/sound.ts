@@ -40,8 +40,8 @@ export interface Sound {
   /** `velocity` 0 to 1. Sounds at the very next block once sound is awake. */
   readonly pressPad: (pad: Pad, slice: Slice, velocity?: number, timeStamp?: number) => void;
   readonly releasePad: (place: PadPlace) => void;
-  /** The sound of a pad whose pitch was rendered; without it pitch is moved by speed. */
-  readonly setPadSound: (place: PadPlace, sound: SoundSource | null) => void;
+  /** The sound of a pad as its pitch was rendered for a slice; without it pitch is moved by speed. */
+  readonly setPadSound: (pad: Pad, slice: Slice, sound: SoundSource | null) => void;
   /** The attacks that were heard in the take: a slice that lands on none of them is faded in, or it would click. */
   readonly setOnsets: (onsets: readonly Onset[]) => void;
   /** Ids of slices that sound now on pads or by themselves, and places of the pads that do. */

@@ -225,8 +225,26 @@ describe('pads', () => {
     expect(alone).toBeGreaterThan(3 * rate);
     expect(alone).toBeLessThan(3 * rate + later);
     expect(numberOf(samples[later + 51] ?? 0) - alone).toBe(1);
-    const sounding = await page.evaluate(() => window.bench.sound.sounding().pads);
-    expect(sounding).toEqual([{ row: 0, key: 1 }]);
+    expect(struck.sounding).toEqual([{ row: 0, key: 1 }]);
+  });
+
+  it('play nothing that was rendered for another slice or another pitch', async () => {
+    const at = await page.evaluate(
+      ([pad, rate]) => {
+        const { sound, frame } = window.bench;
+        const mix = { sampleRate: rate, channels: [new Float32Array(rate).fill(0.5)] };
+        const lower = { ...pad, semitones: -12 };
+        sound.setPadSound(lower, { start: 1, landing: 1, end: 2 }, { mix, stems: [] });
+        // Another slice has come to it, before its own sound is there.
+        sound.pressPad(lower, { start: 2, landing: 2, end: 3 });
+        return frame();
+      },
+      [pad, rate] as const,
+    );
+    const samples = await heard(at, at + 8192);
+    const first = firstSound(samples);
+    // An octave lower by half the speed: two samples for each of the take's.
+    expect(numberOf(samples[first + 2000] ?? 0)).toBeCloseTo(2 * rate + 1000, -1);
   });
 
   it('held ones stop when let go, and say when they sound', async () => {

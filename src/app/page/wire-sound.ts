@@ -77,12 +77,12 @@ export function wireSound({ desk, sound, messages, lane, slices: all }: PageCont
           const slice = slices.find((one) => one.id === pad.slice);
           if (!slice || stale) continue;
           if (pad.semitones === 0 && pad.cents === 0) {
-            sound.setPadSound(pad, null);
+            sound.setPadSound(pad, slice, null);
             continue;
           }
           const { semitones, cents, formants = 'moved' } = pad;
           const moved = await desk.pitchSlice(slice, { semitones, cents, formants });
-          if (moved && !stale) sound.setPadSound(pad, moved);
+          if (moved && !stale) sound.setPadSound(pad, slice, moved);
         }
       };
       void render();
