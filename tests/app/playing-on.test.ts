@@ -111,3 +111,31 @@ describe('a pass', () => {
     await expect.poll(() => pressed('play it in')).toBe('false');
   });
 });
+
+describe('a loop that was asked for', () => {
+  it('does not come later by itself where there is nothing to play', async () => {
+    await button('A new flip').click();
+    await button('loop').click();
+    await page.getByText('The lane is empty: set words on it').waitFor();
+    await setWord(0);
+    await rendered();
+    expect(await pressed('loop')).toBe('false');
+  });
+
+  it('gives way to the take that was asked for after it', async () => {
+    await button('Line 1').click();
+    await page.evaluate(() => {
+      // In one turn of the page's work: nothing is rendered in between.
+      const press = (name: string) =>
+        [...document.querySelectorAll<HTMLElement>('button')]
+          .find((one) => one.textContent?.trim() === name)
+          ?.click();
+      press('loop');
+      press('take');
+    });
+    await rendered();
+    await expect.poll(() => pressed('take')).toBe('true');
+    expect(await pressed('loop')).toBe('false');
+    await page.keyboard.press('Space');
+  });
+});

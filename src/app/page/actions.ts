@@ -54,7 +54,9 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
     wanted = false;
     sound.stop();
   };
+  /** The newest wish is heard: a loop that was asked for before gives way to it. */
   const run = async (play: () => Promise<void>) => {
+    wanted = false;
     await sound.wake();
     await play();
   };
@@ -93,8 +95,11 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
       if (sound.playing() === 'loop') return sound.stop();
       void sound.wake();
       if (!store.project()?.lanes.length) actions.straight();
-      if (desk.loop()) void run(() => sound.playLoop());
-      else wanted = true;
+      if (desk.loop()) return void run(() => sound.playLoop());
+      // What is not on its way would come at another time, when nobody asks for it.
+      wanted = desk.rendering();
+      if (!wanted && page.lane())
+        messages.hint('The lane is empty: set words on it, then it is heard.');
     },
     playSeam: () => {
       if (sound.playing() === 'seam') return sound.stop();
