@@ -99,6 +99,37 @@ describe('what is typed', () => {
   });
 });
 
+describe('what is typed of a time', () => {
+  const typed = async (name: string, text: string) => {
+    await value(name).fill(text);
+    await value(name).press('Enter');
+    return value(name).getAttribute('aria-valuetext');
+  };
+  const rings = async (text: string) => {
+    await typed('how long it rings from its landing', text);
+    return value('how long it rings from its landing').getAttribute('aria-valuenow');
+  };
+
+  it('is meant in its own unit, and a bare number in the one that is shown', async () => {
+    const [at = 0] = await wideWords(page);
+    await press(words(), at);
+    expect(await rings('0.4 s')).toBe('0.4');
+    expect(await rings('300 ms')).toBe('0.3');
+    expect(await rings('250')).toBe('0.25');
+    expect(await rings('0,2')).toBe('0.2');
+    await page.locator('.pad:not(.none)').first().click();
+    expect(await typed('fade out', '1.5 s')).toBe('over 1.5 s');
+    expect(await typed('fade out', '2')).toBe('over 2 s');
+    expect(await typed('fade out', '30')).toBe('over 30 ms');
+  });
+
+  it('and of a number is a whole word', async () => {
+    await button('A new flip').click();
+    expect(await typed('bars', 'sixteen')).toBe('Four bars');
+    expect(await typed('bars', 'eight bars')).toBe('Eight bars');
+  });
+});
+
 describe('on the lane', () => {
   const flip = async (count: number) => {
     await button('A new flip').click();

@@ -4,7 +4,7 @@ import { usePage } from '../page/context.ts';
 import { agreed } from '../page/selecting.ts';
 import { NumberValue } from './number-value.tsx';
 import { createSweep } from './sweep.ts';
-import { shortTime } from './words.ts';
+import { readMilliseconds, shortTime } from './words.ts';
 
 /** "It fades in over 5 ms and out over 8 ms." Nought leaves it to the short fade that every cut gets. */
 export function Fades(props: { readonly slices: readonly NamedSlice[] }) {
@@ -19,6 +19,7 @@ export function Fades(props: { readonly slices: readonly NamedSlice[] }) {
       min={0}
       max={5000}
       step={1}
+      read={(text) => readMilliseconds(text, value(side), 5000)}
       show={(ms) => (ms === 0 ? 'as every cut' : `over ${shortTime(ms / 1000)}`)}
       change={(ms, kind) =>
         sweep(

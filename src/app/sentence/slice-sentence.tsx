@@ -11,7 +11,7 @@ import { ChoiceValue } from './choice-value.tsx';
 import { NumberValue } from './number-value.tsx';
 import { PadValues } from './pad-values.tsx';
 import { createSweep } from './sweep.ts';
-import { figure, opening, shortTime } from './words.ts';
+import { figure, opening, readMilliseconds, readTime, shortTime, unitOf } from './words.ts';
 
 /** A slice that ends where the next begins rings till its attack. */
 const touching = 0.003;
@@ -35,6 +35,9 @@ export function SliceSentence() {
 
   const all = (label: string, make: (slice: NamedSlice) => ReturnType<typeof moveEdge>) =>
     together(label, slices().map(make));
+  const lead = createMemo(() =>
+    agreed(slices(), (one) => Math.round((one.landing - one.start) * 1000)),
+  );
   const ring = createMemo(() =>
     agreed(slices(), (one) => Math.round((one.end - one.landing) * 100) / 100),
   );
@@ -75,10 +78,11 @@ export function SliceSentence() {
       start{many() ? '' : 's'}{' '}
       <NumberValue
         name="lead-in before the landing"
-        value={agreed(slices(), (one) => Math.round((one.landing - one.start) * 1000))}
+        value={lead()}
         min={0}
         max={2000}
         step={1}
+        read={(text) => readMilliseconds(text, lead(), 2000)}
         show={(ms) => shortTime(ms / 1000)}
         change={(ms, kind) =>
           sweep(
@@ -95,6 +99,7 @@ export function SliceSentence() {
         max={60}
         step={0.01}
         stride={0.1}
+        read={(text) => readTime(text, { shown: unitOf(ring()), from: 0.01, until: 60 })}
         show={(s) => (tillNext() ? 'till the next attack' : `for ${shortTime(s)}`)}
         change={(s, kind) =>
           sweep(

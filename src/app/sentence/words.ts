@@ -40,8 +40,43 @@ export function readNumber(text: string): number | null {
     .toLowerCase();
   const digits = plain.match(/[-+]?\d*\.?\d+/);
   if (digits) return Number(digits[0]);
-  const word = small.findIndex((name) => plain.trim().startsWith(name));
+  // The whole word: "sixteen" is not six.
+  const [first] = plain.match(/\p{L}+/u) ?? [];
+  const word = small.indexOf(first ?? '');
   return word < 0 ? null : word;
+}
+
+/**
+ * Reads a short time in seconds, "80 ms" or "1,2 s". A bare number counts in the unit that is shown, unless
+ * only the other one lies within bounds.
+ */
+export function readTime(
+  text: string,
+  {
+    shown,
+    from,
+    until,
+  }: { readonly shown: 'ms' | 's'; readonly from: number; readonly until: number },
+): number | null {
+  const value = readNumber(text);
+  if (value === null) return null;
+  const milli = value / 1000;
+  if (/ms\b|milli/i.test(text)) return milli;
+  if (/(^|[\d\s])s(ec|$|\s)/i.test(text)) return value;
+  const [first, other] = shown === 'ms' ? [milli, value] : [value, milli];
+  const within = (seconds: number) => seconds >= from && seconds <= until;
+  return within(first) || !within(other) ? first : other;
+}
+
+/** The unit that `shortTime` shows a time in. */
+export const unitOf = (seconds: number | null): 'ms' | 's' =>
+  seconds !== null && Math.abs(seconds) >= 1 ? 's' : 'ms';
+
+/** The same as a whole number of milliseconds. */
+export function readMilliseconds(text: string, now: number | null, until: number): number | null {
+  const shown = unitOf(now === null ? null : now / 1000);
+  const seconds = readTime(text, { shown, from: 0, until: until / 1000 });
+  return seconds === null ? null : seconds * 1000;
 }
 
 /** "2 semitones lower", "at pitch". */
