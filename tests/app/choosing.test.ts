@@ -130,6 +130,29 @@ describe('what is typed of a time', () => {
   });
 });
 
+describe('what is being typed', () => {
+  it('is taken back as in any text, not the last step', async () => {
+    await button('A new flip').click();
+    const title = page.getByRole('textbox', { name: 'Name of the project' });
+    await title.focus();
+    await title.press('End');
+    await page.keyboard.type('!');
+    expect(await title.inputValue()).toBe('Ebb mix!');
+    await page.keyboard.press('Control+z');
+    expect(await title.inputValue()).toBe('Ebb mix');
+    await button('Undo: start a flip').waitFor();
+    await page.keyboard.press('Escape');
+  });
+
+  it('is the input method’s as long as it composes', async () => {
+    const title = page.getByRole('textbox', { name: 'Name of the project' });
+    await title.focus();
+    await title.dispatchEvent('keydown', { key: 'Enter', isComposing: true, bubbles: true });
+    expect(await title.evaluate((one) => one === document.activeElement)).toBe(true);
+    await page.keyboard.press('Escape');
+  });
+});
+
 describe('on the lane', () => {
   const flip = async (count: number) => {
     await button('A new flip').click();

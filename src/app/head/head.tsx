@@ -69,6 +69,8 @@ export function Head() {
                 value={project().name}
                 onChange={(event) => store.edit(renameProject(event.currentTarget.value))}
                 onKeyDown={(event) => {
+                  // Enter and Escape are the input method's while it composes.
+                  if (event.isComposing) return;
                   if (event.key === 'Escape') event.currentTarget.value = project().name;
                   if (event.key === 'Enter' || event.key === 'Escape') event.currentTarget.blur();
                 }}

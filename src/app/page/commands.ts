@@ -163,7 +163,17 @@ export function listenForCommands(page: PageContext): void {
     const command = commands.find((one) => one.is(event));
     if (!command || (event.repeat && event.code === 'Space')) return;
     event.preventDefault();
-    command.run(page, event);
+    if (!event.repeat || command.repeats) command.run(page, event);
+  };
+  let written: EventTarget | null = null;
+  const write = ({ target }: Event) => {
+    if (writes(target, true)) written = target;
+  };
+  const take = () => {
+    written = null;
+  };
+  const takes = ({ key }: KeyboardEvent) => {
+    if (/^(Enter|Escape|Arrow(Up|Down)|Page(Up|Down))$/.test(key)) take();
   };
   // The coming up of Space would press the button that has the focus.
   const up = (event: KeyboardEvent) => {
@@ -172,6 +182,8 @@ export function listenForCommands(page: PageContext): void {
   };
   window.addEventListener('keydown', down);
   window.addEventListener('keyup', up);
+    // What is written but not taken yet is taken back as in any text.
+    if (event.target === written && (held('z')(event) || held('z', true)(event))) return;
   onCleanup(() => {
     window.removeEventListener('keydown', down);
     window.removeEventListener('keyup', up);

@@ -52,6 +52,8 @@ export function NumberValue(props: NumberValueProps) {
   };
 
   const key = (event: KeyboardEvent): void => {
+    // Enter and the arrows are the input method's while it composes.
+    if (event.isComposing) return;
     const stride = props.stride ?? props.step * 10;
     const by: Record<string, number> = {
       ArrowUp: event.shiftKey ? stride : props.step,

@@ -30,6 +30,8 @@ export function TextValue(props: TextValueProps) {
     return true;
   };
   const key = (event: KeyboardEvent & { readonly currentTarget: HTMLInputElement }) => {
+    // Enter is the input method's while it composes.
+    if (event.isComposing) return;
     if (event.key === 'Enter') {
       if (keep()) event.currentTarget.select();
     } else if (event.key === 'Escape' && typed() !== null) {
