@@ -153,6 +153,17 @@ describe('what is being typed', () => {
   });
 });
 
+describe('a key that is held', () => {
+  it('makes one loop, however long', async () => {
+    await page.keyboard.down('Shift');
+    for (let i = 0; i < 3; i++) await page.keyboard.down('L');
+    await page.keyboard.up('L');
+    await page.keyboard.up('Shift');
+    await button('Undo: make a straight loop').waitFor();
+    expect(await page.locator('.version:not(.new)').count()).toBe(1);
+  });
+});
+
 describe('on the lane', () => {
   const flip = async (count: number) => {
     await button('A new flip').click();

@@ -7,6 +7,8 @@ export interface Command {
   readonly words: string;
   readonly is: (event: KeyboardEvent) => boolean;
   readonly run: (page: PageContext, event: KeyboardEvent) => void;
+  /** Done again and again while it is held. */
+  readonly repeats?: true;
 }
 
 const control = (event: KeyboardEvent) => event.ctrlKey || event.metaKey;
@@ -63,6 +65,7 @@ export const commands: readonly Command[] = [
   {
     keys: ', .',
     words: 'the mark to the attack before, after; with Alt by 10 ms',
+    repeats: true,
     is: (event) => !control(event) && (event.code === 'Comma' || event.code === 'Period'),
     run: ({ actions }, event) => actions.moveMark(event.code === 'Comma' ? -1 : 1, event.altKey),
   },
@@ -94,6 +97,7 @@ export const commands: readonly Command[] = [
   {
     keys: 'Shift B',
     words: 'the next doubtful beat',
+    repeats: true,
     is: shifted('KeyB'),
     run: ({ actions }) => actions.nextDoubt(),
   },
@@ -108,6 +112,7 @@ export const commands: readonly Command[] = [
   {
     keys: '+ −',
     words: 'set the lines closer, wider',
+    repeats: true,
     is: (event) => !control(event) && !event.altKey && /^[+=-]$/.test(event.key),
     run: ({ actions }, event) => actions.zoom(event.key === '-' ? 'wider' : 'closer'),
   },
@@ -117,10 +122,17 @@ export const commands: readonly Command[] = [
     is: (event) => event.key === 'Enter' && event.altKey && !control(event) && !event.shiftKey,
     run: () => document.querySelector<HTMLElement>('.sentence :is(input, select, button)')?.focus(),
   },
-  { keys: 'Ctrl Z', words: 'undo', is: held('z'), run: ({ actions }) => actions.undo() },
+  {
+    keys: 'Ctrl Z',
+    words: 'undo',
+    repeats: true,
+    is: held('z'),
+    run: ({ actions }) => actions.undo(),
+  },
   {
     keys: 'Ctrl Shift Z',
     words: 'redo',
+    repeats: true,
     is: (event) => held('z', true)(event) || held('y')(event),
     run: ({ actions }) => actions.redo(),
   },
@@ -160,8 +172,10 @@ export function listenForCommands(page: PageContext): void {
     // Space always plays and stops: what has the focus is pressed with Enter. A text alone keeps its spaces.
     const space = event.code === 'Space' && !control(event) && !event.altKey;
     if (writes(event.target, space) && !control(event)) return;
+    // What is written but not taken yet is taken back as in any text.
+    if (event.target === written && (held('z')(event) || held('z', true)(event))) return;
     const command = commands.find((one) => one.is(event));
-    if (!command || (event.repeat && event.code === 'Space')) return;
+    if (!command) return;
     event.preventDefault();
     if (!event.repeat || command.repeats) command.run(page, event);
   };
@@ -180,11 +194,15 @@ export function listenForCommands(page: PageContext): void {
     if (event.code === 'Space' && !page.overlay() && !writes(event.target, true))
       event.preventDefault();
   };
+  window.addEventListener('input', write);
+  window.addEventListener('focusout', take);
+  window.addEventListener('keydown', takes, { capture: true });
   window.addEventListener('keydown', down);
   window.addEventListener('keyup', up);
-    // What is written but not taken yet is taken back as in any text.
-    if (event.target === written && (held('z')(event) || held('z', true)(event))) return;
   onCleanup(() => {
+    window.removeEventListener('input', write);
+    window.removeEventListener('focusout', take);
+    window.removeEventListener('keydown', takes, { capture: true });
     window.removeEventListener('keydown', down);
     window.removeEventListener('keyup', up);
   });
