@@ -151,7 +151,7 @@ export function Page(props: {
     document.title = store.project() ? `${store.project()?.name} · Unclicked` : 'Unclicked';
   });
   onMount(() => void desk.openLast());
-  keepOffline(messages);
+  keepOffline(messages, desk.saveNow);
   onCleanup(() => sound.stop());
 
   return (
