@@ -14,6 +14,7 @@ export default defineConfig({
     maxWorkers: 2,
     // For what hangs, not for what is slow: a busy machine takes five times as long as an idle one.
     testTimeout: 300_000,
+    expect: { poll: { timeout: 30_000 } },
     hookTimeout: 240_000,
   },
 });
