@@ -1,5 +1,5 @@
 import { RealFft } from '../../../shared/math/fft.ts';
-import type { Decibels, Samples } from '../../../shared/math/units.ts';
+import type { Decibels, Hertz, Samples } from '../../../shared/math/units.ts';
 import { hann } from '../../../shared/math/window.ts';
 import type { Audio } from '../../../shared/take/audio.ts';
 
@@ -29,9 +29,29 @@ export function mono(audio: Audio): Float64Array {
 export interface Reading {
   readonly melBands: number;
   readonly floor: Decibels;
+  readonly held: HeldReading;
 }
 
-const fine: Reading = { melBands: 64, floor: -60 };
+/** Which partials count as held, and how their pitch is read. */
+export interface HeldReading {
+  /** Of frames; what holds on is looked at half a frame before and after. */
+  readonly size: Samples;
+  /** Over which phases move. */
+  readonly step: Samples;
+  /** Power (dB) below the frame's strongest partial down to which one counts. */
+  readonly span: Decibels;
+  /** Most by which its level moves. */
+  readonly level: Decibels;
+  readonly lowest: Hertz;
+  /** Whether frames with an attack in them are left out. */
+  readonly clear: boolean;
+}
+
+const fine: Reading = {
+  melBands: 64,
+  floor: -60,
+  held: { size: 4096, step: 220, span: -30, level: 3, lowest: 50, clear: false },
+};
 
 /** Compares a result with its ideal by every measure. */
 export function compare(
@@ -50,7 +70,7 @@ export function compare(
     sharpness: [],
     preEcho: [],
     where: [],
-    cents: heldCents(result, ideal, rate),
+    cents: heldCents(result, ideal, attacks, rate, reading.held),
   };
   const envelopes = {
     result: envelope(result, attacks, rate),
@@ -278,15 +298,21 @@ function preEcho(
 }
 
 /**
- * Distance in cents of partials that hold on in the ideal, from phase moves over 5 ms. A partial holds on
- * if it is a peak of a frame and 46 ms before and after has the same frequency to 5 cents and the same
- * level to 3 dB: else new notes and beating ones count, whose phases' moves are no pitch.
+ * Distance in cents of partials that hold on in the ideal, from phase moves over a step. A partial holds on
+ * if it is a peak of a frame and half a frame before and after has the same frequency to 5 cents and about the
+ * same level: else new notes and beating ones count, whose phases' moves are no pitch.
  */
-function heldCents(result: Float64Array, ideal: Float64Array, rate: number): number[] {
-  const size = 4096;
-  const step = 220;
-  const hop = 2048;
-  const bins = 410;
+function heldCents(
+  result: Float64Array,
+  ideal: Float64Array,
+  attacks: readonly { at: Samples }[],
+  rate: number,
+  { size, step, span, level, lowest, clear }: HeldReading,
+): number[] {
+  const hop = size / 2;
+  const least = Math.ceil((lowest * size) / rate);
+  const most = Math.floor((4307 * size) / rate);
+  const bins = most + 10;
   const fft = new RealFft(size);
   const window = hann(size);
   const make = () => ({ re: new Float64Array(fft.bins), im: new Float64Array(fft.bins) });
@@ -320,14 +346,15 @@ function heldCents(result: Float64Array, ideal: Float64Array, rate: number): num
     const after = look(ideal, first + hop);
     const { power, hertz } = now;
     let top = 0;
-    for (let k = 5; k < 400; k++) top = Math.max(top, power[k]);
+    for (let k = Math.ceil((50 * size) / rate); k < most; k++) top = Math.max(top, power[k]);
     const held: number[] = [];
-    for (let k = 5; k < 400 && top >= 1; k++) {
+    const struck = clear && attacks.some(({ at }) => at > first && at < first + size + step);
+    for (let k = least; k < most && top >= 1 && !struck; k++) {
       const p = power[k];
-      if (p < top * 1e-3) continue;
+      if (p < top * 10 ** (span / 10)) continue;
       if (p < power[k - 1] || p < power[k + 1] || p < power[k - 2] || p < power[k + 2]) continue;
       const steady = [before, after].every(
-        (o) => cents(o.hertz[k], hertz[k]) < 5 && Math.abs(10 * Math.log10(o.power[k] / p)) < 3,
+        (o) => cents(o.hertz[k], hertz[k]) < 5 && Math.abs(10 * Math.log10(o.power[k] / p)) < level,
       );
       if (steady && Math.abs(hertz[k] - (k * rate) / size) < rate / size) held.push(k);
     }
