@@ -1,6 +1,7 @@
 import type { Locator, Page } from 'playwright-core';
 import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { useBuiltPage } from './built-page.ts';
+import { untilHeard } from './listening.ts';
 import { boxOf } from './page-hands.ts';
 import { shortTake } from './short-take.ts';
 import { wideWords } from './states.ts';
@@ -150,6 +151,40 @@ describe('what is being typed', () => {
     await title.dispatchEvent('keydown', { key: 'Enter', isComposing: true, bubbles: true });
     expect(await title.evaluate((one) => one === document.activeElement)).toBe(true);
     await page.keyboard.press('Escape');
+  });
+});
+
+describe('a value', () => {
+  it('is stepped by arrows from what is typed, as one step', async () => {
+    await button('A new flip').click();
+    await value('tempo').click();
+    await page.keyboard.type('120');
+    await page.keyboard.press('ArrowUp');
+    expect(await value('tempo').getAttribute('aria-valuetext')).toBe('121 bpm');
+    await page.keyboard.press('Control+z');
+    await button('Undo: start a flip').waitFor();
+  });
+
+  it('that is one of a list is dragged as one step, and left by Escape', async () => {
+    await button('A new flip').click();
+    const grid = page.getByRole('combobox', { name: 'grid' });
+    const box = await boxOf(grid);
+    const drag = async () => {
+      await page.mouse.move(box.x + 5, box.y + 8);
+      await page.mouse.down();
+      await page.mouse.move(box.x - 200, box.y + 8, { steps: 10 });
+    };
+    await drag();
+    expect(await grid.inputValue()).toBe('4');
+    await page.keyboard.press('Escape');
+    await page.mouse.up();
+    expect(await grid.inputValue()).toBe('16');
+    await button('Undo: start a flip').waitFor();
+    await drag();
+    await page.mouse.up();
+    expect(await grid.inputValue()).toBe('4');
+    await button('Undo: change the grid').click();
+    expect(await grid.inputValue()).toBe('16');
   });
 });
 

@@ -1,4 +1,4 @@
-import { For, onCleanup, onMount, Show } from 'solid-js';
+import { createSignal, For, onCleanup, onMount, Show } from 'solid-js';
 import { makeScrub } from './scrub.ts';
 
 export interface Choice {
@@ -23,10 +23,14 @@ const different = 'different';
 /** A choice in a sentence: a true list of choices underneath, also dragged sideways. */
 export function ChoiceValue(props: ChoiceValueProps) {
   let select!: HTMLSelectElement;
-  const shown = () =>
-    props.value === null
-      ? different
-      : (props.choices.find((choice) => choice.value === props.value)?.words ?? props.value);
+  /** What the hand is at while it drags: it is chosen where the hand lets go, as one step. */
+  const [held, setHeld] = createSignal<string | null>(null);
+  const now = () => held() ?? props.value;
+  const shown = () => {
+    const value = now();
+    if (value === null) return different;
+    return props.choices.find((choice) => choice.value === value)?.words ?? value;
+  };
 
   onMount(() => {
     let start = 0;
@@ -40,11 +44,12 @@ export function ChoiceValue(props: ChoiceValueProps) {
           // A choice needs a longer way than a number: four steps of the hand for each.
           const index = Math.max(0, start) + Math.trunc(count / 4);
           const choice = props.choices[Math.min(props.choices.length - 1, Math.max(0, index))];
-          if (choice && choice.value !== props.value) props.change(choice.value);
+          setHeld(choice?.value ?? null);
         },
         end: (kept) => {
-          const choice = props.choices[start];
-          if (!kept && choice) props.change(choice.value);
+          const value = held();
+          setHeld(null);
+          if (kept && value !== null && value !== props.value) props.change(value);
         },
         press: () => {
           select.focus();
@@ -67,7 +72,7 @@ export function ChoiceValue(props: ChoiceValueProps) {
           ref={select}
           aria-label={props.name}
           disabled={props.disabled}
-          value={props.value ?? different}
+          value={now() ?? different}
           onKeyDown={(event) => {
             if (event.key !== 'Escape') return;
             // As out of a number: the letters are the pads' again.
@@ -85,7 +90,7 @@ export function ChoiceValue(props: ChoiceValueProps) {
           </Show>
           <For each={props.choices}>
             {(choice) => (
-              <option value={choice.value} selected={choice.value === props.value}>
+              <option value={choice.value} selected={choice.value === now()}>
                 {choice.words}
               </option>
             )}

@@ -36,17 +36,22 @@ export function NumberValue(props: NumberValueProps) {
   const held = (value: number): number =>
     Number(Math.min(props.max, Math.max(props.min, value)).toFixed(6));
 
+  /** What is typed, as a value; null where nothing is, or none. */
+  const meant = (): number | null => {
+    const text = typed();
+    const value = text === null ? null : (props.read ?? readNumber)(text);
+    return value !== null && Number.isFinite(value) ? held(value) : null;
+  };
   const keep = (): void => {
-    const value = typed() === null ? null : (props.read ?? readNumber)(typed() as string);
+    const next = meant();
     setTyped(null);
-    if (value === null || !Number.isFinite(value)) return;
-    const next = held(value);
-    if (next !== props.value) props.change(next, 'step');
+    if (next !== null && next !== props.value) props.change(next, 'step');
   };
 
   const nudge = (by: number): void => {
+    const from = meant() ?? props.value ?? Math.max(props.min, Math.min(props.max, 0));
     setTyped(null);
-    const next = held((props.value ?? Math.max(props.min, Math.min(props.max, 0))) + by);
+    const next = held(from + by);
     if (next !== props.value) props.change(next, 'step');
     queueMicrotask(() => input.select());
   };
