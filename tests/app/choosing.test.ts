@@ -188,6 +188,16 @@ describe('a value', () => {
   });
 });
 
+describe('a name that is written from the right', () => {
+  it('is shown from its beginning', async () => {
+    const title = page.getByRole('textbox', { name: 'Name of the project' });
+    await title.fill('נגן בשעת ערב');
+    expect(await title.evaluate((one) => getComputedStyle(one).direction)).toBe('rtl');
+    await title.fill('Ebb mix');
+    expect(await title.evaluate((one) => getComputedStyle(one).direction)).toBe('ltr');
+  });
+});
+
 describe('a key that is held', () => {
   it('makes one loop, however long', async () => {
     await page.keyboard.down('Shift');

@@ -63,6 +63,7 @@ export function Head() {
               <h1 class="unseen">{project().name}, Unclicked</h1>
               <input
                 class="title"
+                dir="auto"
                 aria-label="Name of the project"
                 autocomplete="off"
                 spellcheck={false}

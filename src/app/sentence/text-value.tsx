@@ -45,11 +45,12 @@ export function TextValue(props: TextValueProps) {
   return (
     <>
       <span class="value text" classList={{ empty: text() === '' }}>
-        <span class="ghost" aria-hidden="true">
+        <span class="ghost" dir="auto" aria-hidden="true">
           {text() || props.empty}
         </span>
         <input
           type="text"
+          dir="auto"
           autocomplete="off"
           spellcheck={false}
           size={1}

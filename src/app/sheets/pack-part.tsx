@@ -49,6 +49,7 @@ export function PackPart() {
     <label class="written">
       {words}
       <textarea
+        dir="auto"
         rows={3}
         maxLength={longestText}
         placeholder={hint}

@@ -24,6 +24,7 @@ export function ProjectsLeaf() {
                 <button
                   type="button"
                   class="word open"
+                  dir="auto"
                   aria-current={desk.store.project()?.id === card.id ? 'true' : undefined}
                   onClick={() => {
                     setOverlay(null);
