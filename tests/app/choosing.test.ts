@@ -199,6 +199,18 @@ describe('a name that is written from the right', () => {
 });
 
 describe('a key that is held', () => {
+  it('plays a pad as long, by Enter too', async () => {
+    const pad = page.locator('.pad:not(.none)').first();
+    await pad.click();
+    await page.getByRole('combobox', { name: 'how long it plays' }).selectOption('repeats');
+    await pad.focus();
+    await page.keyboard.down('Enter');
+    await page.waitForFunction(() => document.querySelector('.pad.sounds') !== null);
+    await untilHeard(page);
+    await page.keyboard.up('Enter');
+    await page.waitForFunction(() => document.querySelector('.pad.sounds') === null);
+  });
+
   it('makes one loop, however long', async () => {
     await page.keyboard.down('Shift');
     for (let i = 0; i < 3; i++) await page.keyboard.down('L');

@@ -51,6 +51,9 @@ export function PadButton(props: PadButtonProps) {
     const { selection } = store.session;
     return selection.kind === 'pads' && selection.places.some((one) => samePlace(one, props.place));
   };
+  const choose = () => {
+    if (slice()) store.setSession({ selection: { kind: 'pads', places: [props.place] } });
+  };
   const name = () => {
     const one = pad();
     if (!one) return `Pad ${props.label}, empty`;
@@ -85,7 +88,7 @@ export function PadButton(props: PadButtonProps) {
       onPointerDown={(event) => {
         if (event.button !== 0) return;
         props.playing.press(props.place, `p${event.pointerId}`, event.timeStamp);
-        if (slice()) store.setSession({ selection: { kind: 'pads', places: [props.place] } });
+        choose();
         const { pointerId: pointer, clientX: x, clientY: y, timeStamp: at } = event;
         grip ??= { pointer, x, y, at, letGo: null };
         event.currentTarget.setPointerCapture(pointer);
@@ -115,10 +118,22 @@ export function PadButton(props: PadButtonProps) {
         if (event.pointerId === grip?.pointer) end();
       }}
       onContextMenu={(event) => event.preventDefault()}
+      onKeyDown={(event) => {
+        if (event.key !== 'Enter' || event.shiftKey || event.altKey) return;
+        if (event.ctrlKey || event.metaKey) return;
+        event.preventDefault();
+        if (event.repeat) return;
+        choose();
+        props.playing.press(props.place, 'enter', event.timeStamp);
+      }}
+      onKeyUp={(event) => {
+        if (event.key === 'Enter') props.playing.release('enter');
+      }}
+      onBlur={() => props.playing.release('enter')}
       onClick={(event) => {
-        // By Enter or a screen reader; a finger or mouse has been heard at its coming down.
+        // By a screen reader; keys, fingers and mice have been heard at their coming down.
         if (event.detail !== 0) return;
-        if (slice()) store.setSession({ selection: { kind: 'pads', places: [props.place] } });
+        choose();
         props.playing.press(props.place, 'click', event.timeStamp);
         props.playing.release('click');
       }}
