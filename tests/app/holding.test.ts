@@ -128,6 +128,30 @@ describe('a button that went up elsewhere', () => {
   });
 });
 
+describe('a cut under the hand', () => {
+  it('stays under it while the lines are set closer', async () => {
+    const [at = 0] = (await wideWords(page)).slice(1);
+    const word = words().nth(at);
+    const id = await word.getAttribute('data-slice');
+    const box = await boxOf(word);
+    const y = box.y + 20;
+    await page.keyboard.down('Alt');
+    await page.mouse.move(box.x + 1, y);
+    await page.mouse.down();
+    await page.mouse.move(box.x + 12, y, { steps: 3 });
+    await page.keyboard.up('Alt');
+    await page.keyboard.press('+');
+    await expect.poll(async () => (await boxOf(words().first())).width).toBeGreaterThan(box.width);
+    await page.keyboard.down('Alt');
+    await page.mouse.move(box.x + 30, y, { steps: 3 });
+    const there = (await boxOf(page.locator(`[data-slice="${id}"]`))).x;
+    expect(Math.abs(there - (box.x + 30))).toBeLessThan(3);
+    await page.mouse.up();
+    await page.keyboard.up('Alt');
+    await page.keyboard.press('-');
+  });
+});
+
 describe('a narrow word', () => {
   it('is heard where it is pressed at its edge', async () => {
     const [at = 0] = await wideWords(page);

@@ -7,6 +7,7 @@ import type { PageContext } from '../page/context.ts';
 import { type How, howOf } from './choosing.ts';
 import type { Found } from './find.ts';
 import { timeOf } from './page-measure.ts';
+import type { Row } from './writing.ts';
 
 /** A beat on its way under the hand. */
 export interface MovingBeat {
@@ -16,6 +17,7 @@ export interface MovingBeat {
 
 export interface HandsInput {
   readonly page: PageContext;
+  readonly rows: () => readonly Row[];
   readonly find: (event: PointerEvent) => Found | null;
   /** CSS pixels from the left edge of the writing. */
   readonly xOf: (event: PointerEvent) => number;
@@ -124,10 +126,15 @@ export function createHands(input: HandsInput) {
     carrying.lift(many, hold.x, hold.y);
   };
 
+  /** Where the hand is in the row that it took hold in, as that is set now: lines may be set closer meanwhile. */
+  const under = (event: PointerEvent, { row }: Found) => {
+    const same = input.rows().find((one) => one.line === row.line && one.part === row.part) ?? row;
+    return { time: timeOf(same, input.xOf(event)), scale: same.scale };
+  };
+
   const drag = (event: PointerEvent, now: Hold) => {
     const { found } = now;
-    const time = timeOf(found.row, input.xOf(event));
-    const { scale } = found.row;
+    const { time, scale } = under(event, found);
     if (found.kind === 'beat') {
       input.setMoving({ from: found.time, to: event.altKey ? time : near(time, scale) });
     } else if (found.kind === 'edge') {
@@ -213,8 +220,8 @@ export function createHands(input: HandsInput) {
       if (!hold || event.pointerId !== hold.pointer) return;
       const { found, moved, lifted } = hold;
       if (found.kind === 'beat' && moved) {
-        const time = timeOf(found.row, input.xOf(event));
-        const to = event.altKey ? time : near(time, found.row.scale);
+        const { time, scale } = under(event, found);
+        const to = event.altKey ? time : near(time, scale);
         desk.store.edit(moveBeat(found.time, to));
         desk.store.setSession({ selection: { kind: 'beat', time: to } });
       }

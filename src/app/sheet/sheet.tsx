@@ -147,6 +147,7 @@ export function Sheet() {
   };
   const hands = createHands({
     page,
+    rows,
     find,
     xOf: (event) => point(event).x,
     choose: choosing.choose,
