@@ -128,7 +128,7 @@ export function SliceSentence() {
           </Show>
         }
       >
-        , sounds <PadValues pads={pads()} />
+        , sound{many() ? '' : 's'} <PadValues pads={pads()} />
       </Show>
     </>
   );
