@@ -296,6 +296,32 @@ describe('what is gone', () => {
   });
 });
 
+describe('a beat that was just set', () => {
+  it('is not said to be none while the beats are heard again', async () => {
+    await page.evaluate(() => {
+      const seen: string[] = [];
+      const sentence = document.querySelector('.sentence') as HTMLElement;
+      new MutationObserver(() => seen.push(sentence.textContent ?? '')).observe(sentence, {
+        subtree: true,
+        childList: true,
+        characterData: true,
+      });
+      Object.assign(window, { seen });
+    });
+    const word = await boxOf(words().nth((await wideWords(page))[0] ?? 0));
+    const dots = await page
+      .locator('.sheet-words .beat')
+      .evaluateAll((all) => all.map((one) => one.getBoundingClientRect().x + 9));
+    const free = Array.from({ length: 60 }, (_, i) => word.x + 8 + i * 4).find((x) =>
+      dots.every((dot) => Math.abs(dot - x) > 24),
+    );
+    await page.mouse.dblclick(free ?? 0, word.y - 9);
+    await page.getByText(/^Beat \d of its bar/).waitFor();
+    const seen = await page.evaluate(() => (window as unknown as { seen: string[] }).seen);
+    expect(seen.filter((text) => text.includes('No beat is there'))).toEqual([]);
+  });
+});
+
 describe('the focus', () => {
   it('that a leaf gives back chooses nothing', async () => {
     await press(words(), 1);

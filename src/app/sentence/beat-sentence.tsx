@@ -36,7 +36,10 @@ export function BeatSentence(props: {
   const source = { heard: 'heard', tapped: 'tapped by you', moved: 'set by you' } as const;
   const doubtful = (confidence: number) => (confidence < doubtBelow ? ': is it right?' : '');
   return (
-    <Show when={found()} fallback="No beat is there any more.">
+    <Show
+      when={found()}
+      fallback={desk.inferring() ? 'The beats are heard again …' : 'No beat is there any more.'}
+    >
       {(one) => (
         <>
           Beat {one().beat.count} of its bar, at {clock(one().beat.time, 2)}, is{' '}
