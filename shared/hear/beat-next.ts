@@ -2,6 +2,7 @@ import { KernelRoom, ownKernels } from '../math/kernel.ts';
 import type { Seconds } from '../math/units.ts';
 import { CHORD_INPUTS, chordHabit } from './beat-chords.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
+import { HOLD_INPUTS, holdHabit } from './beat-holds.ts';
 import type { Lesson } from './beat-learning.ts';
 import type { Recalled } from './beat-memory.ts';
 import { NEXT } from './beat-next-weights.ts';
@@ -40,7 +41,7 @@ const INSIDE = 7;
 const TEMPO = 11;
 const FIX = 12;
 /** Numbers that describe an interval. */
-export const NEXT_INPUTS = RHYTHM_INPUTS + ENDS + INSIDE + TEMPO + CHORD_INPUTS + FIX;
+export const NEXT_INPUTS = RHYTHM_INPUTS + ENDS + INSIDE + TEMPO + CHORD_INPUTS + FIX + HOLD_INPUTS;
 
 const FIXES = ['struck', 'near', 'half', 'far'] as const;
 /** A beat this close to another one is the same. */
@@ -64,6 +65,7 @@ function isNear(beats: readonly Seconds[], time: Seconds): boolean {
  */
 export function describeNext(known: Known): (interval: Interval, out: Float32Array) => void {
   const { evidence, confirmed, lesson, salience, recalled, fix } = known;
+  const { times } = evidence;
   const common = saliences(evidence, commonSalience());
   const judged = rhythmOf(evidence);
   // A beat just set is known, too.
@@ -71,6 +73,7 @@ export function describeNext(known: Known): (interval: Interval, out: Float32Arr
   const beats = fix.kind !== 'struck' && fix.at > begin ? [...confirmed, fix.at] : confirmed;
   const habit = chordHabit(evidence, beats);
   const tempo = tempoAfter(beats, lesson);
+  const hold = holdHabit(evidence.times, confirmed);
   const last = fixAfter(beats[beats.length - 1], fix);
   return (interval, out) => {
     describeInterval(evidence, common, interval, out);
@@ -90,6 +93,9 @@ export function describeNext(known: Known): (interval: Interval, out: Float32Arr
     at += TEMPO;
     habit.describe(end, out, at);
     last(interval, out, at + CHORD_INPUTS);
+    // Only from one onset to another is it known where nothing sounds.
+    const silence = first < 0 || end < 1 ? 0 : times[end] - times[end - 1];
+    hold(silence, interval.end - interval.start, interval.parts, out, at + CHORD_INPUTS + FIX);
   };
 }
 

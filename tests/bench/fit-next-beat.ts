@@ -1,7 +1,7 @@
 /**
  * Teaches the network that judges the next beats after a fix, and writes `shared/hear/beat-next-weights.ts`.
  *
- *   npx tsx tests/bench/fit-next-beat.ts
+ *   npx tsx tests/bench/fit-next-beat.ts [--further]
  *
  * It records lessons of tests/perform and practice pieces (beats/lesson-rounds.ts) that none of the other networks was
  * taught on, none of them of the development or check sets. Each is learned from as it was heard, and once or
@@ -13,15 +13,20 @@
  * they are: without the network everything is as before. Needs fluidsynth, a python3 with numpy and a C compiler;
  * about 35 minutes on one core, a third of it for the recordings. The network that was there before, which led to a part
  * of the lessons, was taught by the same recipe on 9100 lattices of the same pieces, not varied, none of its own leading.
- * The weights that are there were made by these steps one after the other, with the lattices in another order, and before
- * fit-silent-beats.ts placed silent beats.
+ * The weights that are there were made by these steps one after the other, with the lattices in another order, before
+ * fit-silent-beats.ts placed silent beats and before holds were known; then `--further` taught them on the lattices that they
+ * lead to themselves, heard as they were and at three other tempi (those of the last two led to by what the others
+ * had taught). Ten minutes more.
  */
 import { spawnSync } from 'node:child_process';
 import { closeSync, openSync, readFileSync, writeFileSync, writeSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { parseArgs } from 'node:util';
 import { fixBeats, heardAfter, startBeats } from '../../shared/hear/beat-fixes.ts';
 import { describeNext, MOST_NEXT, NEXT_INPUTS } from '../../shared/hear/beat-next.ts';
+import { NEXT } from '../../shared/hear/beat-next-weights.ts';
+import { Perceptron } from '../../shared/hear/perceptron.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import { nextFix } from '../metrics/correcting-person.ts';
 import { countedBeats, countings } from './beats/counted.ts';
@@ -31,8 +36,11 @@ import { packed } from './beats/packed.ts';
 import { latticeOf } from './beats/path-lattice.ts';
 import { variedPiece } from './beats/varied-piece.ts';
 
-/** So many rounds are heard varied twice, the others once. */
+const { further } = parseArgs({ options: { further: { type: 'boolean', default: false } } }).values;
+
+/** So many rounds are heard varied twice, the others once; how each is when the network is taught further. */
 const TWICE = 24;
+const FURTHER = [0, 5, 6, 7];
 
 const path = (end: string) => join(BEATS_CACHE, `next.${end}`);
 const rows = openSync(path('inputs'), 'w');
@@ -74,7 +82,7 @@ function keepLattices(
 }
 
 for (let round = 0; round < ROUNDS; round++) {
-  const variations = round < TWICE ? [0, 1, 2] : [0, 3];
+  const variations = further ? FURTHER : round < TWICE ? [0, 1, 2] : [0, 3];
   for (const [i, session] of lessonRound(round).entries()) {
     const heard = heardPiece(session);
     const number = round * 10 + i;
@@ -82,9 +90,10 @@ for (let round = 0; round < ROUNDS; round++) {
     const other = countings[1 + ((round * 3 + i) % (countings.length - 1))];
     for (const variation of variations) {
       const piece = variation === 0 ? heard : variedPiece(heard, variation * 100_003 + number);
-      keepLattices(piece, piece.beats, apart, 0);
       keepLattices(piece, piece.beats, apart, 1);
-      keepLattices(piece, countedBeats(piece, other), apart, (round + i) % 2);
+      if (!further) keepLattices(piece, piece.beats, apart, 0);
+      if (!further || variation === 0 || variation === 7)
+        keepLattices(piece, countedBeats(piece, other), apart, further ? 1 : (round + i) % 2);
     }
   }
   console.log(`round ${round} of ${ROUNDS}`);
@@ -95,12 +104,27 @@ writeFileSync(
   path('json'),
   JSON.stringify({
     inputs: NEXT_INPUTS,
-    hidden: [64],
-    nets: 2,
-    epochs: 6,
-    decay: 0.3,
-    drop: 0.3,
     most: MOST_NEXT,
+    further,
+    ...(further
+      ? { hidden: [128], nets: 1, epochs: 3, decay: 0, drop: 0.15, rate: 2e-4 }
+      : { hidden: [64], nets: 2, epochs: 6, decay: 0.3, drop: 0.3 }),
+  }),
+);
+const { mean, scale, layers } = new Perceptron(NEXT);
+const rowsOf = (weights: Float64Array, units: number) =>
+  Array.from({ length: units }, (_, u) => [
+    ...weights.subarray((u * weights.length) / units, ((u + 1) * weights.length) / units),
+  ]);
+writeFileSync(
+  path('start.json'),
+  JSON.stringify({
+    mean: [...mean],
+    spread: Array.from(scale, (one) => 1 / one),
+    layers: layers.map(({ weights, biases }) => ({
+      weights: rowsOf(weights, biases.length),
+      biases: [...biases],
+    })),
   }),
 );
 const script = fileURLToPath(new URL('beats/teach_paths.py', import.meta.url));

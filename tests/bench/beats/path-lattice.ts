@@ -1,5 +1,5 @@
 import type { Choices } from '../../../shared/hear/beat-inference.ts';
-import { LONGEST, REACH, SHORTEST, type TempoModel } from '../../../shared/hear/beat-path.ts';
+import { LONGEST, MOST, REACH, SHORTEST, type TempoModel } from '../../../shared/hear/beat-path.ts';
 import type { Interval } from '../../../shared/hear/beat-rhythm.ts';
 import { spanScore } from '../../../shared/hear/beat-span.ts';
 import type { Seconds } from '../../../shared/math/units.ts';
@@ -13,7 +13,6 @@ const FEWEST = 2;
 const WORSE = 12;
 const WORSE_RIGHT = 8;
 const MISSED = 2;
-const MOST_PARTS = 4;
 
 /** One way to go on. */
 interface Step {
@@ -68,8 +67,10 @@ export function latticeOf(
     for (let from = to - 1; from >= 0; from--) {
       const gap = times[to] - times[from];
       if (gap > REACH && from < to - 1) break;
-      for (let parts = 1; parts <= MOST_PARTS; parts++) {
+      const silence = times[to] - times[to - 1] + 1e-6;
+      for (let parts = 1; parts <= places.held; parts++) {
         const length = gap / parts;
+        if (parts > MOST && gap - length > silence) break;
         if (length > LONGEST && parts > 1) continue;
         if (length < SHORTEST) break;
         const own = worthOf(from, to, parts, Number.NEGATIVE_INFINITY);

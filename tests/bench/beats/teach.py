@@ -89,7 +89,7 @@ class Descent:
             if l > 0:
                 g = (g @ weights[l].T) * (outs[l] > 0)
         self.done += 1
-        rate = RATE * 0.5 * (1 + np.cos(np.pi * self.done / self.steps))
+        rate = self.net.layout.get("rate", RATE) * 0.5 * (1 + np.cos(np.pi * self.done / self.steps))
         scale = rate * np.sqrt(1 - 0.999**self.done) / (1 - 0.9**self.done)
         for i, gradient in enumerate(gradients):
             self.first[i] += np.float32(0.1) * (gradient - self.first[i])

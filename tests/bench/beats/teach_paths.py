@@ -2,7 +2,8 @@
 
     python3 teach_paths.py FOLDER NAME
 
-Reads NAME.json, NAME.inputs and NAME.lattices; writes NAME.net.json. Needs numpy and a C compiler (cc), for
+Reads NAME.json, NAME.inputs and NAME.lattices, and NAME.start.json where a network is to be taught further;
+writes NAME.net.json. Needs numpy and a C compiler (cc), for
 paths.c. Seeded; fastest with OPENBLAS_NUM_THREADS=1 where others work on the machine.
 
 Each lattice holds all ways to go on from a last confirmed beat. A path is as likely as the exponential of
@@ -29,6 +30,8 @@ from teach import FARTHEST, SMALLEST, Descent, Net
 SURE = 0.4
 BATCH = 16
 BLOCK = 100_000
+# Numbers that a network did not know count so little when it is taught further.
+LITTLE = 0.02
 
 
 def compiled(folder):
@@ -80,17 +83,29 @@ def lattices_in(path):
     return lattices
 
 
-def evened(x):
-    """As `evened` of teach.py, in half the room."""
+def evened(x, start):
+    """As `evened` of teach.py, in half the room; what a network knows already is evened as it was for that one."""
     n = len(x)
     blocks = range(0, n, BLOCK)
     mean = (sum(x[k : k + BLOCK].astype("f8").sum(0) for k in blocks) / n).astype("f4")
     square = sum(((x[k : k + BLOCK] - mean).astype("f8") ** 2).sum(0) for k in blocks) / n
     spread = (np.sqrt(square) + SMALLEST).astype("f4")
+    if start:
+        mean[: len(start["mean"])] = start["mean"]
+        spread[: len(start["spread"])] = start["spread"]
     out = np.empty(x.shape, "f2")
     for k in blocks:
         out[k : k + BLOCK] = np.clip((x[k : k + BLOCK] - mean) / spread, -FARTHEST, FARTHEST)
     return out, mean, spread
+
+
+def go_on(net, start):
+    """Gives a network the weights of one that knew the first of its inputs."""
+    layers = start["layers"]
+    first, *rest = [np.array(layer["weights"], "f4").T for layer in layers]
+    new = net.chance.standard_normal((net.layout["inputs"] - len(first), first.shape[1]))
+    net.weights = [np.concatenate([first, (LITTLE * new).astype("f4")]), *rest]
+    net.biases = [np.array(layer["biases"], "f4") for layer in layers]
 
 
 def side_by_side(nets):
@@ -113,8 +128,12 @@ def main():
     own = compiled(folder)
     with open(path("json")) as file:
         layout = {**json.load(file), "bias": 0}
+    start = None
+    if layout["further"]:
+        with open(path("start.json")) as file:
+            start = json.load(file)
     most = SURE * layout["most"]
-    x, mean, spread = evened(np.memmap(path("inputs"), "<f4", "r").reshape(-1, layout["inputs"]))
+    x, mean, spread = evened(np.memmap(path("inputs"), "<f4", "r").reshape(-1, layout["inputs"]), start)
     lattices = lattices_in(path("lattices"))
 
     def added_by(net, one):
@@ -126,8 +145,11 @@ def main():
 
     def taught(some, seed):
         net = Net({**layout, "seed": seed})
-        # Nothing is added at first.
-        net.weights[-1] *= np.float32(0.03)
+        if start:
+            go_on(net, start)
+        else:
+            # Nothing is added at first.
+            net.weights[-1] *= np.float32(0.03)
         descent = Descent(net, layout["epochs"] * (len(some) // BATCH))
         for epoch in range(layout["epochs"]):
             order = net.chance.permutation(len(some))
