@@ -8,7 +8,7 @@ import type { Band } from './bands.ts';
 import { type Decay, measureDecay } from './decay.ts';
 import { type HeldLevels, wide } from './held-levels.ts';
 import { newness } from './newness.ts';
-import { releaseBefore } from './release.ts';
+import { completeRelease, type Ringing, releaseBefore } from './release.ts';
 import type { Steadiness } from './steadiness.ts';
 import { type Knot, planTime, sourceAt } from './time-plan.ts';
 
@@ -181,8 +181,8 @@ export function planWarp(
   };
 }
 
-/** How far (s) from the attacks around it a release has to lie in the result, and how much too late it would come, to be placed. */
-const letGo = { after: 0.04, before: 0.004, late: 0.01 };
+/** How far (s) from the attacks around it a release has to lie in the result, and how far off the map it would come, to be placed; what is so far apart are two. */
+const letGo = { after: 0.04, before: 0.004, off: 0.01, apart: 0.08 };
 
 /** Seconds after which a kept attack no longer gives way to another. */
 const settled = 1;
@@ -280,20 +280,38 @@ class BandPlanner {
   }
 
   /**
-   * How time runs from `a` to `z`. A piece that is shortened loses its end; where its sound is let go right
-   * before the next attack, it is let go where the map says.
+   * How time runs from `a` to `z`. Where all sound is let go it is let go where the map says; a piece that is
+   * shortened loses its end, so there what is let go right before the next attack is, too.
    */
   private timeBetween(a: Knot, z: Knot, zone: Samples, decay: Decay): readonly Knot[] {
     const { frames, map, sampleRate } = this.ground;
     const plan = (from: Knot, to: Knot) => planTime(from, to, map, sampleRate, zone, decay);
-    const whole = plan(a, z);
-    if (z.out - a.out >= z.source - a.source) return whole;
-    const source = releaseBefore(frames, this.index, a.source, z.source, decay.rate, sampleRate);
-    if (source === undefined) return whole;
-    const out = Math.round(mapTime(map, source / sampleRate) * sampleRate);
-    const late = source - sourceAt(whole, out);
-    const sane = out > a.out + letGo.after * sampleRate && out < z.out - letGo.before * sampleRate;
-    if (!sane || late < letGo.late * sampleRate) return whole;
-    return [...plan(a, { out, source }), ...plan({ out: out + 1, source: source + 1 }, z)];
+    const shortened = z.out - a.out < z.source - a.source;
+    const ringing: Ringing = {
+      frames,
+      band: this.index,
+      from: a.source,
+      to: z.source,
+      usual: decay.rate,
+      sampleRate,
+    };
+    const hurried = shortened ? releaseBefore(ringing) : undefined;
+    const gone = completeRelease(ringing);
+    const alone = gone === undefined || hurried === undefined;
+    // What falls right after is the same release.
+    const first = alone || gone < hurried - letGo.apart * sampleRate ? gone : undefined;
+    const knots: Knot[] = [];
+    let from = a;
+    for (const source of [first, hurried]) {
+      if (source === undefined) continue;
+      const out = Math.round(mapTime(map, source / sampleRate) * sampleRate);
+      const off = source - sourceAt(plan(from, z), out);
+      const after = from.out + letGo.after * sampleRate;
+      const before = z.out - letGo.before * sampleRate;
+      if (out <= after || out >= before || Math.abs(off) < letGo.off * sampleRate) continue;
+      knots.push(...plan(from, { out, source }));
+      from = { out: out + 1, source: source + 1 };
+    }
+    return [...knots, ...plan(from, z)];
   }
 }

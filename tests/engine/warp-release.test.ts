@@ -4,7 +4,7 @@ import { makeTimeMap } from '../../shared/time/time-map.ts';
 import { shortFrames } from '../../shared/warp/attacks.ts';
 import { bandsFor } from '../../shared/warp/bands.ts';
 import { readerOf } from '../../shared/warp/reader.ts';
-import { releaseBefore } from '../../shared/warp/release.ts';
+import { completeRelease, releaseBefore } from '../../shared/warp/release.ts';
 import { warp } from '../../shared/warp/warp.ts';
 
 const rate = 44100;
@@ -32,25 +32,37 @@ const level = (samples: Float32Array, from: number, to: number): number => {
   return 10 * Math.log10(sum / ((to - from) * rate));
 };
 
-describe('releaseBefore', () => {
-  const usual = 8;
-  const found = (audio: Audio): number | undefined =>
-    releaseBefore(
-      shortFrames(readerOf(audio), bandsFor(rate)),
-      0,
-      1.5 * rate,
-      2.5 * rate,
-      usual,
-      rate,
-    );
+const ringing = (audio: Audio) => ({
+  frames: shortFrames(readerOf(audio), bandsFor(rate)),
+  band: 0,
+  from: 1.5 * rate,
+  to: 2.5 * rate,
+  usual: 8,
+  sampleRate: rate,
+});
 
+describe('releaseBefore', () => {
   it('finds where sound is let go, to 15 ms', () => {
-    const at = found(chords(0.1)) ?? 0;
+    const at = releaseBefore(ringing(chords(0.1))) ?? 0;
     expect(Math.abs(at / rate - 2.4)).toBeLessThan(0.015);
   });
 
   it('finds none where sound only dies away', () => {
-    expect(found(chords(0))).toBeUndefined();
+    expect(releaseBefore(ringing(chords(0)))).toBeUndefined();
+  });
+});
+
+describe('completeRelease', () => {
+  it.each([0.1, 0.4, 0.8])('finds where all is let go %s s before the next attack', (early) => {
+    const at = completeRelease(ringing(chords(early))) ?? 0;
+    expect(Math.abs(at / rate - (2.5 - early))).toBeLessThan(0.015);
+  });
+
+  it('finds none where sound only dies away, or some of it goes on', () => {
+    expect(completeRelease(ringing(chords(0)))).toBeUndefined();
+    const [samples] = chords(0.4).channels;
+    const on = samples.map((x, i) => x + 0.05 * Math.sin((2 * Math.PI * 220 * i) / rate));
+    expect(completeRelease(ringing({ sampleRate: rate, channels: [on] }))).toBeUndefined();
   });
 });
 
@@ -67,6 +79,20 @@ describe('a release before an attack', () => {
       // Let go 70 ms before, it is gone in the last ones.
       expect(level(channels[0], at - 0.02, at - 0.004)).toBeLessThan(held - 20);
       expect(level(channels[0], at - 0.1, at - 0.08)).toBeGreaterThan(held - 3);
+    }
+  });
+});
+
+describe('a complete release', () => {
+  it.each([0.7, 1.6])('comes where the map says, drawn out or shortened to %s', (ratio) => {
+    const early = 0.4;
+    const map = makeTimeMap([...begins, 4.5].map((from) => ({ from, to: from * ratio })));
+    const [{ channels }] = warp([chords(early)], map, Math.round(5 * ratio * rate));
+    for (const next of [1.5, 2.5, 3.5]) {
+      const at = (next - early) * ratio;
+      const held = level(channels[0], at - 0.15, at - 0.1);
+      expect(level(channels[0], at - 0.06, at - 0.02)).toBeGreaterThan(held - 3);
+      expect(level(channels[0], at + 0.06, at + 0.1)).toBeLessThan(held - 20);
     }
   });
 });
