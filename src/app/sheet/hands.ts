@@ -251,7 +251,7 @@ export function createHands(input: HandsInput) {
     },
     /** While words are carried by a finger the page must not scroll under it. */
     touchMove: (event: TouchEvent) => {
-      if (hold?.lifted || hold?.gesture) event.preventDefault();
+      if (event.cancelable && (hold?.lifted || hold?.gesture)) event.preventDefault();
     },
   };
 }

@@ -33,7 +33,8 @@ export function makeZooming(element: HTMLElement, options: ZoomingOptions): () =
     pinch = { distance: Math.max(20, apart(event)), span: options.span() };
   };
   const move = (event: TouchEvent) => {
-    if (!pinch || event.touches.length !== 2) return;
+    // What the browser scrolls already is not zoomed as well: it would do both, and jump.
+    if (!pinch || event.touches.length !== 2 || !event.cancelable) return;
     event.preventDefault();
     set((pinch.span * pinch.distance) / Math.max(20, apart(event)));
   };
