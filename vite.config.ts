@@ -42,7 +42,11 @@ const page: UserConfig = {
           },
         ],
       },
-      workbox: { globPatterns: ['**/*.{js,css,html,svg,png,webmanifest,wasm}'] },
+      workbox: {
+        globPatterns: ['**/*.{js,css,html,svg,png,webmanifest,wasm}'],
+        // The window of the very first visit too finds what it loads later when the network goes meanwhile.
+        clientsClaim: true,
+      },
     }),
   ],
   worker: { format: 'es' },

@@ -63,3 +63,19 @@ it('is taken where somebody says so, with what was done last, and disturbs no ot
   ]);
   expect(errors).toEqual([]);
 });
+
+it('is whole from the first visit on: what is loaded later is there when the network has gone', async () => {
+  const { page, errors } = await openPage(browser, site.address);
+  page.setDefaultTimeout(30_000);
+  await page.evaluate(async () => void (await navigator.serviceWorker.ready));
+  await page.waitForFunction(() => navigator.serviceWorker.controller !== null);
+  await page.context().setOffline(true);
+  site.close();
+  await chooseTake(page, shortTake().slice(0, 1));
+  await page.locator('.sheet-words .slice').first().waitFor();
+  await page.locator('.sheet-words .slice').first().click();
+  await page.waitForFunction(() => document.querySelector('.pad.sounds') !== null);
+  await page.keyboard.press('Shift+U');
+  await page.getByRole('dialog').waitFor();
+  expect(errors).toEqual([]);
+});

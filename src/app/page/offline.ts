@@ -10,7 +10,7 @@ export function keepOffline(messages: Messages, save: () => Promise<void>): void
   if (!('serviceWorker' in navigator)) return;
   let taken = false;
   const anew = () => location.reload();
-  /** A window of the very first visit has no worker of its own yet, and is not told when another takes over. */
+  /** A window that was opened before there was any worker is not told when another takes over. */
   const anewWhenThere = async () => {
     const waiting = (await navigator.serviceWorker.getRegistration())?.waiting;
     waiting?.addEventListener('statechange', () => {
