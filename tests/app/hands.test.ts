@@ -146,6 +146,36 @@ describe('on the sheet', () => {
     await page.keyboard.press('Escape');
   });
 
+  it('fills a row from all chosen lines, also where they do not follow one another', async () => {
+    const inLine = (line: number) =>
+      page.locator('.sheet-words .slice').evaluateAll(
+        (all, line) =>
+          all.flatMap((one) => {
+            const label = one.getAttribute('aria-label') ?? '';
+            return label.startsWith(`Line ${line},`)
+              ? [label.split(', ').slice(0, 2).join(', ')]
+              : [];
+          }),
+        line,
+      );
+    // So few that a row has room for more than the first line's.
+    await page.getByRole('slider', { name: 'Fewer or more cuts' }).press('Home');
+    await undoes('change how many cuts').waitFor();
+    expect((await inLine(1)).length).toBeLessThan(10);
+    await button('Line 1').click();
+    await button('Line 3').click({ modifiers: ['Control'] });
+    const row = page.getByRole('group', { name: 'Row 1 of pads' }).locator('.pad:not(.none)');
+    await button('1').click();
+    const expected = [...(await inLine(1)), ...(await inLine(3))].slice(0, 10);
+    const labels = await row.evaluateAll((all) => all.map((one) => one.getAttribute('aria-label')));
+    expect(labels.map((one) => one?.split(', ').slice(1).join(', '))).toEqual(
+      expected.map((one) => one.toLowerCase()),
+    );
+    await page.keyboard.press('Control+z');
+    await page.keyboard.press('Control+z');
+    await page.keyboard.press('Escape');
+  });
+
   it('reads on by keys beyond the lines in view', async () => {
     await words().first().focus();
     for (let i = 0; i < 4; i++) await page.keyboard.press('ArrowDown');

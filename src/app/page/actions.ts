@@ -257,11 +257,12 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
     },
     fillRow: (row: number) => {
       const project = store.project();
-      const chosen = stretch();
-      if (!project || !chosen) return;
+      const { selection } = store.session;
+      if (!project || selection.kind !== 'phrases') return;
+      // Of every chosen line, whether they follow one another or not.
       const ids = project.slices
-        .filter((one) => one.landing >= chosen.from - 0.05 && one.landing < chosen.until)
-        .map((one) => one.id);
+        .map((one) => one.id)
+        .filter((id) => selection.indexes.includes((page.names().get(id)?.line ?? 0) - 1));
       store.edit(fillRow(row, ids));
     },
 
