@@ -101,6 +101,19 @@ describe('on the sheet', () => {
     await undoes('move a beat').click();
   });
 
+  it('leaves the beats as they were where tapping is given up', async () => {
+    await page.keyboard.press('Escape');
+    const before = await page.locator('.step-name').first().textContent();
+    await button('tap the beat along').click();
+    await page.locator('.sheet .head-line.on').waitFor();
+    await page.keyboard.press('x');
+    await undoes('tap beats').waitFor();
+    await button('leave as it was').click();
+    await button('tap the beat along').waitFor();
+    expect(await undoes('tap beats').count()).toBe(0);
+    expect(await page.locator('.step-name').first().textContent()).toBe(before);
+  });
+
   it('chooses by keys, a range with Shift, and says so', async () => {
     await words().first().focus();
     await page.keyboard.press('ArrowRight');

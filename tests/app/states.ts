@@ -205,7 +205,12 @@ export const states: readonly State[] = [
       await page.keyboard.press('x');
       await page.getByText('One beat so far').waitFor();
     },
-    leave: (page) => button(page, 'leave as it was').click(),
+    leave: async (page) => {
+      await letGo(page);
+      // On a busy machine the take was over before all had been looked at, and the tap stayed.
+      const kept = button(page, 'Undo: tap beats');
+      if ((await kept.count()) > 0) await kept.click();
+    },
   },
   {
     name: 'a word on its way',
