@@ -73,7 +73,7 @@ export function describeNext(known: Known): (interval: Interval, out: Float32Arr
   const beats = fix.kind !== 'struck' && fix.at > begin ? [...confirmed, fix.at] : confirmed;
   const habit = chordHabit(evidence, beats);
   const tempo = tempoAfter(beats, lesson);
-  const hold = holdHabit(evidence.times, confirmed);
+  const hold = holdHabit(times, confirmed);
   const last = fixAfter(beats[beats.length - 1], fix);
   return (interval, out) => {
     describeInterval(evidence, common, interval, out);

@@ -4,6 +4,7 @@ import type { Beats } from '../../../shared/math/units.ts';
 import { changePlacements, movePlacements } from '../../store/placement-commands.ts';
 import type { Gesture } from '../../store/project-store.ts';
 import type { PageContext } from '../page/context.ts';
+import { wentUpUnseen } from '../page/holding.ts';
 import { type How, howOf } from '../sheet/choosing.ts';
 import type { LaneWord } from './lane-words.ts';
 import { onGrid } from './placing.ts';
@@ -109,8 +110,7 @@ export function createLaneHands(input: LaneHandsInput) {
     move: (event: PointerEvent) => {
       const lane = input.lane();
       if (event.pointerId !== grip?.pointer) return;
-      // The button went up where the page was not told of it.
-      if (event.pointerType === 'mouse' && (event.buttons & 1) === 0) return up(event);
+      if (wentUpUnseen(event)) return up(event);
       if (lane?.source.kind !== 'flip') return;
       if (grip.gesture || Math.abs(event.clientX - grip.startX) > 5) drag(event, grip, lane);
     },

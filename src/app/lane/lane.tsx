@@ -9,7 +9,7 @@ import {
 import { InkCanvas } from '../ink/ink-canvas.tsx';
 import { usePage } from '../page/context.ts';
 import { longName, shortName } from '../page/naming.ts';
-import { chosen } from '../page/selecting.ts';
+import { orNothing } from '../page/selecting.ts';
 import { useLack } from '../sentence/nothing-heard.tsx';
 import { positionWords } from '../sentence/other-sentences.tsx';
 import { chooseAmong, type How } from '../sheet/choosing.ts';
@@ -69,7 +69,7 @@ export function LaneRegion() {
     const { next: ids, ...result } = chooseAmong(all, before, { one: word.id, how, anchor });
     anchor = result.anchor;
     store.setSession({
-      selection: chosen(
+      selection: orNothing(
         word.placement ? { kind: 'placements', lane: now.id, ids } : { kind: 'slices', ids },
       ),
     });

@@ -6,6 +6,10 @@ export interface Holding {
   readonly take: (leave: () => void) => () => void;
 }
 
+/** Whether a mouse that moves has no button down any more: it went up where the page was not told of it, behind a menu or in another window. */
+export const wentUpUnseen = (event: PointerEvent): boolean =>
+  event.pointerType === 'mouse' && (event.buttons & 1) === 0;
+
 /** Escape is for what is held, if anything is, and then for nothing else. */
 export function createHolding(): Holding {
   const held = new Set<() => void>();

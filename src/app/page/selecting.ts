@@ -37,18 +37,18 @@ export function stillChosen(
     ids.filter((id) => there.some((one) => one.id === id));
   if (selection.kind === 'slices') {
     const ids = left(selection.ids, project.slices);
-    return ids.length === selection.ids.length ? selection : chosen({ ...selection, ids });
+    return ids.length === selection.ids.length ? selection : orNothing({ ...selection, ids });
   }
   if (selection.kind === 'placements') {
     const ids =
       selection.lane === lane ? left(selection.ids, chosenPlacements(project, selection)) : [];
-    return ids.length === selection.ids.length ? selection : chosen({ ...selection, ids });
+    return ids.length === selection.ids.length ? selection : orNothing({ ...selection, ids });
   }
   return selection;
 }
 
 /** A selection of nothing speaks of nothing. */
-export const chosen = (selection: Selection & { readonly ids: readonly string[] }): Selection =>
+export const orNothing = (selection: Selection & { readonly ids: readonly string[] }): Selection =>
   selection.ids.length > 0 ? selection : { kind: 'nothing' };
 
 /** The slices that a selection leads to, to be marked on the sheet. */

@@ -3,6 +3,7 @@ import { type PadPlace, padAt, samePlace } from '../../store/pad-commands.ts';
 import { drawWord } from '../ink/draw-word.ts';
 import { InkCanvas } from '../ink/ink-canvas.tsx';
 import { usePage } from '../page/context.ts';
+import { wentUpUnseen } from '../page/holding.ts';
 import { longName } from '../page/naming.ts';
 import { figure } from '../sentence/words.ts';
 import type { Playing } from './playing.ts';
@@ -95,8 +96,8 @@ export function PadButton(props: PadButtonProps) {
       }}
       onPointerMove={(event) => {
         if (event.pointerId !== grip?.pointer) return;
-        // The button went up where the page was not told of it: nothing may sound on for ever.
-        if (event.pointerType === 'mouse' && (event.buttons & 1) === 0) {
+        // Nothing may sound on for ever.
+        if (wentUpUnseen(event)) {
           props.playing.release(`p${event.pointerId}`);
           return end();
         }

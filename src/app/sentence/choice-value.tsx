@@ -1,4 +1,5 @@
 import { createSignal, For, onCleanup, onMount, Show } from 'solid-js';
+import { usePage } from '../page/context.ts';
 import { makeScrub } from './scrub.ts';
 
 export interface Choice {
@@ -22,6 +23,7 @@ const different = 'different';
 
 /** A choice in a sentence: a true list of choices underneath, also dragged sideways. */
 export function ChoiceValue(props: ChoiceValueProps) {
+  const { holding } = usePage();
   let select!: HTMLSelectElement;
   /** What the hand is at while it drags: it is chosen where the hand lets go, as one step. */
   const [held, setHeld] = createSignal<string | null>(null);
@@ -35,7 +37,7 @@ export function ChoiceValue(props: ChoiceValueProps) {
   onMount(() => {
     let start = 0;
     onCleanup(
-      makeScrub(select, {
+      makeScrub(select, holding, {
         may: () => !props.disabled,
         begin: () => {
           start = props.choices.findIndex((choice) => choice.value === props.value);

@@ -1,4 +1,5 @@
 import { createSignal, onCleanup, onMount } from 'solid-js';
+import { usePage } from '../page/context.ts';
 import { makeScrub } from './scrub.ts';
 import { readNumber } from './words.ts';
 
@@ -27,6 +28,7 @@ export interface NumberValueProps {
 
 /** A number in a sentence: typed, stepped by arrows, dragged sideways; Escape leaves it as it was. */
 export function NumberValue(props: NumberValueProps) {
+  const { holding } = usePage();
   let input!: HTMLInputElement;
   const [typed, setTyped] = createSignal<string | null>(null);
   const shown = () => (props.value === null ? 'different' : props.show(props.value));
@@ -88,7 +90,7 @@ export function NumberValue(props: NumberValueProps) {
     onCleanup(() => window.removeEventListener('pointerdown', elsewhere, { capture: true }));
     let start = 0;
     onCleanup(
-      makeScrub(input, {
+      makeScrub(input, holding, {
         may: () => !props.disabled && document.activeElement !== input,
         begin: () => {
           start = props.value ?? 0;

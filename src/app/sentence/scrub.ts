@@ -1,3 +1,5 @@
+import { type Holding, wentUpUnseen } from '../page/holding.ts';
+
 /** What a sideways drag over a value reports: whole steps from where it began, and how it ended. */
 export interface Scrub {
   /** Whether a drag may begin now (not while the value is being typed). */
@@ -16,15 +18,19 @@ const slack = 4;
  * Makes an element a value that is dragged sideways: a press that does not move stays a press, a
  * cancelled drag or Escape gives back what was there. Returns what to do on cleanup.
  */
-export function makeScrub(element: HTMLElement, scrub: Scrub): () => void {
+export function makeScrub(element: HTMLElement, holding: Holding, scrub: Scrub): () => void {
   let from: number | null = null;
   let pointer = -1;
-  let dragging = false;
+  /** While it is dragged: Escape leaves it, and it alone, as it was. */
+  let letGo: (() => void) | null = null;
 
   const stop = (kept: boolean): void => {
-    if (dragging) scrub.end(kept);
+    if (letGo) {
+      letGo();
+      scrub.end(kept);
+    }
     from = null;
-    dragging = false;
+    letGo = null;
   };
   const down = (event: PointerEvent): void => {
     if (event.button !== 0 || from !== null || !scrub.may()) return;
@@ -36,22 +42,21 @@ export function makeScrub(element: HTMLElement, scrub: Scrub): () => void {
   };
   const move = (event: PointerEvent): void => {
     if (from === null || event.pointerId !== pointer) return;
-    // The button went up where the page was not told of it.
-    if (event.pointerType === 'mouse' && (event.buttons & 1) === 0) {
+    if (wentUpUnseen(event)) {
       stop(true);
       return;
     }
     const moved = event.clientX - from;
-    if (!dragging && Math.abs(moved) > slack) {
-      dragging = true;
+    if (!letGo && Math.abs(moved) > slack) {
+      letGo = holding.take(() => stop(false));
       scrub.begin();
     }
-    if (dragging)
+    if (letGo)
       scrub.steps(Math.round(moved / (event.shiftKey ? pixelsPerStep * 4 : pixelsPerStep)));
   };
   const up = (event: PointerEvent): void => {
     if (from === null || event.pointerId !== pointer) return;
-    if (dragging) stop(true);
+    if (letGo) stop(true);
     else {
       from = null;
       scrub.press();
@@ -59,13 +64,6 @@ export function makeScrub(element: HTMLElement, scrub: Scrub): () => void {
   };
   const cancel = (event: PointerEvent): void => {
     if (event.pointerId === pointer) stop(false);
-  };
-  // Escape is for the drag alone: what is chosen stays chosen, and its sentence stays.
-  const key = (event: KeyboardEvent): void => {
-    if (!dragging || event.key !== 'Escape') return;
-    event.preventDefault();
-    event.stopImmediatePropagation();
-    stop(false);
   };
   // A mouse press would open a list of choices by itself before the pointer is known to stay.
   const mouse = (event: MouseEvent): void => {
@@ -77,13 +75,12 @@ export function makeScrub(element: HTMLElement, scrub: Scrub): () => void {
   element.addEventListener('pointermove', move);
   element.addEventListener('pointerup', up);
   element.addEventListener('pointercancel', cancel);
-  window.addEventListener('keydown', key, { capture: true });
   return () => {
     element.removeEventListener('pointerdown', down);
     element.removeEventListener('mousedown', mouse);
     element.removeEventListener('pointermove', move);
     element.removeEventListener('pointerup', up);
     element.removeEventListener('pointercancel', cancel);
-    window.removeEventListener('keydown', key, { capture: true });
+    letGo?.();
   };
 }

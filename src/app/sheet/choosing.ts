@@ -1,4 +1,5 @@
 import type { PageContext } from '../page/context.ts';
+import { orNothing } from '../page/selecting.ts';
 
 /** What a press adds to what is chosen: nothing, all as far as there, or one more or one less. */
 export type How = 'only' | 'range' | 'toggle';
@@ -44,7 +45,7 @@ export function createChoosing({ desk, sound, names }: PageContext) {
     anchor = result.anchor;
     led = id;
     store.setSession({
-      selection: result.next.length ? { kind: 'slices', ids: result.next } : { kind: 'nothing' },
+      selection: orNothing({ kind: 'slices', ids: result.next }),
     });
   };
   /** The word that keys go on from. */

@@ -4,6 +4,7 @@ import { addBeat, moveBeat } from '../../store/beat-commands.ts';
 import type { Gesture } from '../../store/project-store.ts';
 import { addSlice, moveEdge, moveLanding } from '../../store/slice-commands.ts';
 import type { PageContext } from '../page/context.ts';
+import { wentUpUnseen } from '../page/holding.ts';
 import { type How, howOf } from './choosing.ts';
 import type { Found } from './find.ts';
 import { timeOf } from './page-measure.ts';
@@ -200,8 +201,7 @@ export function createHands(input: HandsInput) {
     },
     move: (event: PointerEvent) => {
       if (!hold || event.pointerId !== hold.pointer) return;
-      // A mouse whose button went up where it was not told of, behind a menu or in another window, holds nothing.
-      if (event.pointerType === 'mouse' && (event.buttons & 1) === 0) return end(true);
+      if (wentUpUnseen(event)) return end(true);
       const x = event.clientX - hold.x;
       const y = event.clientY - hold.y;
       if (Math.hypot(x, y) > slack && !hold.moved) {

@@ -1,6 +1,7 @@
 import { createMemo, onCleanup, onMount, Show } from 'solid-js';
 import { InkCanvas } from '../ink/ink-canvas.tsx';
 import { usePage } from '../page/context.ts';
+import { wentUpUnseen } from '../page/holding.ts';
 import { clock, figure } from '../sentence/words.ts';
 import { drawStrip } from './draw-strip.ts';
 import { localTempo } from './tempo-curve.ts';
@@ -29,7 +30,7 @@ export function Strip() {
     if (!inside) reading.goTo(Math.max(0, time - grip));
   };
   const move = (event: PointerEvent) => {
-    if (event.pointerType === 'mouse' && (event.buttons & 1) === 0) grip = null;
+    if (wentUpUnseen(event)) grip = null;
     if (grip !== null) reading.goTo(Math.max(0, timeAt(event.clientX) - grip));
   };
   const up = () => {
