@@ -379,33 +379,35 @@ describe('the take', () => {
   });
 });
 
+const emptyFlip = {
+  id: 'l1',
+  name: 'flip A',
+  bars: 1,
+  beatsPerBar: 4,
+  beatUnit: 4,
+  bpm: 300,
+  steady: 100,
+  tighten: 0,
+  grid: '16',
+  swing: 50,
+  source: { kind: 'flip', placements: [] },
+} as const;
+
 /** A loop of one bar, 4 beats at 300 bpm: 0.8 s, 35280 samples, each its own number. */
 const giveLoop = (loudness: number, original: number) =>
   page.evaluate(
-    ([rate, loudness, original]) => {
+    ([lane, rate, loudness, original]) => {
       const length = 0.8 * rate;
       const samples = Float32Array.from({ length }, (_, i) => (i + 1) / 2 ** 19);
       window.bench.sound.setLoop({
-        lane: {
-          id: 'l1',
-          name: 'flip A',
-          bars: 1,
-          beatsPerBar: 4,
-          beatUnit: 4,
-          bpm: 300,
-          steady: 100,
-          tighten: 0,
-          grid: '16',
-          swing: 50,
-          source: { kind: 'flip', placements: [] },
-        },
+        lane,
         mix: { sampleRate: rate, channels: [samples] },
         stems: [],
         loudness,
         original: { from: 1, until: 2, loudness: original },
       });
     },
-    [rate, loudness, original] as const,
+    [emptyFlip, rate, loudness, original] as const,
   );
 
 describe('the loop', () => {
@@ -564,24 +566,8 @@ describe('the loop', () => {
   it('takes down what is played in another tempo from where that takes over', async () => {
     await giveLoop(-20, -20);
     const { taken, meant } = await page.evaluate(
-      async ([pad, rate]) => {
+      async ([lane, pad, rate]) => {
         const { sound } = window.bench;
-        const lane = {
-          id: 'l1',
-          name: 'flip A',
-          bars: 1,
-          beatsPerBar: 4,
-          beatUnit: 4,
-          bpm: 300,
-          steady: 100,
-          tighten: 0,
-          grid: '16',
-          swing: 50,
-          source: {
-            kind: 'flip',
-            placements: [],
-          },
-        } as const;
         const taken: number[] = [];
         const pass = (hits: readonly { at: number }[]) => taken.push(...hits.map(({ at }) => at));
         await sound.record({ lane, countIn: 1, pass });
@@ -601,7 +587,7 @@ describe('the loop', () => {
         sound.stop();
         return { taken, meant: (position * 150) / 60 };
       },
-      [pad, rate] as const,
+      [emptyFlip, pad, rate] as const,
     );
     expect(taken).toHaveLength(1);
     // 0.05 beats at 150 bpm are 20 ms.
