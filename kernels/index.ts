@@ -9,7 +9,16 @@ export { exponentials, likenesses, pairsFollowed, pairsLedTo, pairsWithoutHarmon
 export { perceived } from './perceptron';
 export { peaks, pitchClasses, tuned } from './pitch';
 export { repeatsAt } from './repeats';
-export { mixed, samplesOf16, samplesOf24, samplesOfFloats, together } from './samples';
+export {
+  mixed,
+  samplesOf16,
+  samplesOf24,
+  samplesOfFloats,
+  samplesTo16,
+  samplesTo24,
+  samplesToFloats,
+  together,
+} from './samples';
 export { blockMaxima, peakBetween, weighedEnergies } from './scan';
 export { bandsOfEight, classesOfEight, powersOfEight, sumsOfEight } from './spectra';
 export { framePowers, overlapped, products, productsAdded, transform, windowed } from './transform';

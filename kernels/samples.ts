@@ -66,3 +66,55 @@ export function together(a: usize, b: usize, count: i32, step: i32, sums: usize)
   store<f64>(sums + 8, bb);
   store<f64>(sums + 16, ab);
 }
+
+/** The next number of the stream in [0, 1) whose state stands at `state`: mulberry32, as `shared/math/random.ts` has it. */
+@inline
+function random(state: usize): f64 {
+  const s = load<u32>(state) + 0x6d2b79f5;
+  store<u32>(state, s);
+  let x = (s ^ (s >> 15)) * (s | 1);
+  x ^= x + (x ^ (x >> 7)) * (x | 61);
+  return <f64>(x ^ (x >> 14)) / 4294967296.0;
+}
+
+/**
+ * A sample in steps of the target's grid: as it is where it lies on the grid, else with triangular dither from the
+ * stream at `state`, rounded (halves upwards) and clipped; 0 for what is not a number.
+ */
+@inline
+function onGrid(sample: f32, full: f64, state: usize): i32 {
+  let value = <f64>sample * full;
+  if (floor(value) != value || abs(value) == Infinity) {
+    value += random(state);
+    value -= random(state);
+    const below = floor(value);
+    value = value - below >= 0.5 ? below + 1 : below;
+  }
+  if (value != value) return 0;
+  return <i32>max(min(value, full - 1), -full);
+}
+
+/**
+ * Samples of one channel to how files store them: `count` of them, `step` bytes apart. Dither is drawn from the stream at `state`.
+ */
+
+/** To 16 bits. */
+export function samplesTo16(x: usize, count: i32, state: usize, step: i32, bytes: usize): void {
+  for (const end = x + <usize>count * 4; x < end; x += 4, bytes += <usize>step)
+    store<i16>(bytes, <i16>onGrid(load<f32>(x), 32768.0, state));
+}
+
+/** To 24 bits. */
+export function samplesTo24(x: usize, count: i32, state: usize, step: i32, bytes: usize): void {
+  for (const end = x + <usize>count * 4; x < end; x += 4, bytes += <usize>step) {
+    const value = onGrid(load<f32>(x), 8388608.0, state);
+    store<i16>(bytes, <i16>value);
+    store<i8>(bytes + 2, <i8>(value >> 16));
+  }
+}
+
+/** To floats of 32 bits. */
+export function samplesToFloats(x: usize, count: i32, step: i32, bytes: usize): void {
+  for (const end = x + <usize>count * 4; x < end; x += 4, bytes += <usize>step)
+    store<f32>(bytes, load<f32>(x));
+}

@@ -52,6 +52,9 @@ export interface Kernels {
   samplesOf16(bytes: Address, step: number, count: number, out: Address): void;
   samplesOf24(bytes: Address, step: number, count: number, out: Address): void;
   samplesOfFloats(bytes: Address, step: number, count: number, out: Address): number;
+  samplesTo16(x: Address, count: number, dither: Address, step: number, bytes: Address): void;
+  samplesTo24(x: Address, count: number, dither: Address, step: number, bytes: Address): void;
+  samplesToFloats(x: Address, count: number, step: number, bytes: Address): void;
   mixed(a: Address, b: Address, gainA: number, gainB: number, count: number, out: Address): void;
   filtered(
     x: Address,

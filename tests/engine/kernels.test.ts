@@ -24,6 +24,7 @@ import { sourceOf } from '../../shared/math/source.ts';
 import { sourceOf as bytesOf } from '../../shared/take/byte-source.ts';
 import { levelCurve } from '../../shared/take/levels.ts';
 import { readWavFrom } from '../../shared/take/wav-read.ts';
+import { writeWav } from '../../shared/take/wav-write.ts';
 
 /**
  * Each kernel against the plain loop it stands for. The kernels count in single precision, so what is
@@ -278,6 +279,27 @@ describe('kernels', () => {
         for (const by of [kernel, null])
           expect(() => readWavFrom(bytesOf(bytes), 'it', by)).toThrow(/not a number/);
       }
+  });
+
+  it('store the same bytes in every width, over several pieces', () => {
+    for (const [length, channels] of [
+      [0, 1],
+      [1000, 3],
+      [270_000, 2],
+    ]) {
+      const audio = {
+        sampleRate: 44100,
+        channels: Array.from({ length: channels }, (_, c) =>
+          noise(length, c + 1).map((x, i) => (i % 5 ? 1.2 * x : Math.round(x * 100) / 128)),
+        ),
+      };
+      const odd = [Number.NaN, Infinity, -Infinity, -0, 1e-30, -1e-30, 0.5 / 32768, -0.5 / 8388608];
+      if (length) audio.channels[0].set(odd, 500);
+      for (const bits of ['16', '24', '32f'] as const) {
+        const [fast, plain] = [kernel, null].map((by) => writeWav(audio, { bits, seed: 3e9 }, by));
+        expect(Buffer.compare(fast, plain)).toBe(0);
+      }
+    }
   });
 
   it('add up the same powers and magnitudes by bands and by classes', () => {
