@@ -13,6 +13,7 @@ import type { Audio } from '../../shared/take/audio.ts';
 import { narrow } from '../../shared/take/channels.ts';
 import { bitsLike } from '../../shared/take/wav-write.ts';
 import type { Project } from '../store/project.ts';
+import { noteClipping } from './clipping.ts';
 import { type OpenProject, openProject, partsOf } from './open-project.ts';
 import { bitChoices } from './parts-out.ts';
 import { partOf, terminalProgress } from './progress.ts';
@@ -89,14 +90,13 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
       }),
     );
     const titles = loopTitles(parts, lane, origin, wishes);
+    const files = parts.map((part, i) => loopFile(part, titles[i], lane, landings, origin, wishes));
     await writeFiles(
-      places.map((path, i) => ({
-        path,
-        bytes: loopFile(parts[i], titles[i], lane, landings, origin, wishes).bytes(),
-      })),
+      files.map((file, i) => ({ path: places[i], bytes: file.bytes() })),
       force,
       withStems ? [to] : [],
     );
+    noteClipping(files.map(({ sound, bits }, i) => ({ path: places[i], audio: sound, bits })));
   },
 };
 

@@ -1,6 +1,7 @@
 import { basename, dirname, extname, join } from 'node:path';
 import type { Audio } from '../../shared/take/audio.ts';
 import { bitsLike, type WavBits, writeWav } from '../../shared/take/wav-write.ts';
+import { noteClipping, type Stored } from './clipping.ts';
 import type { AudioFile } from './read-files.ts';
 import type { Given } from './verb.ts';
 import { checkWritable, checkWritableIn, type Output, writeFiles } from './write-files.ts';
@@ -34,12 +35,13 @@ export async function writeParts(
   outputs: readonly Audio[],
 ): Promise<void> {
   const bits = given.choice('bits', bitChoices);
-  const files = outputs.map(
-    (audio, i): Output => ({
-      path: places[i],
-      bytes: writeWav(audio, { bits: bits ?? bitsLike(inputs[i]) }),
-    }),
+  const stored = outputs.map((audio, i): Stored => {
+    return { path: places[i], audio, bits: bits ?? bitsLike(inputs[i]) };
+  });
+  const files = stored.map(
+    ({ path, audio, bits }): Output => ({ path, bytes: writeWav(audio, { bits }) }),
   );
   const folders = places.length > 1 ? [dirname(places[0])] : [];
   await writeFiles(files, given.flag('force'), folders);
+  noteClipping(stored);
 }
