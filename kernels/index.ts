@@ -1,3 +1,4 @@
+export { firstRise, fluxPeaks, meanPowers } from './attacks';
 export { scaled, unpacked } from './base64';
 export { searchPath } from './beat-path';
 export { intervalOdds } from './beat-rhythm';

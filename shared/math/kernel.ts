@@ -37,6 +37,27 @@ export interface Kernels {
     bands: number,
     ofBands: Address,
   ): void;
+  fluxPeaks(
+    flux: Address,
+    count: number,
+    first: number,
+    end: number,
+    near: number,
+    around: number,
+    least: number,
+    floor: number,
+    over: number,
+    out: Address,
+  ): number;
+  firstRise(power: Address, width: number, from: number, to: number): number;
+  meanPowers(
+    power: Address,
+    width: number,
+    rows: number,
+    split: Address,
+    bands: number,
+    out: Address,
+  ): void;
   levelLine(
     power: Address,
     width: number,

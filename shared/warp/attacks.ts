@@ -2,8 +2,12 @@ import { framePowers } from '../math/frame-powers.ts';
 import type { Progress } from '../math/progress.ts';
 import type { Samples } from '../math/units.ts';
 import type { Band } from './bands.ts';
+import { firstHeard } from './first-heard.ts';
 import { fluxOf } from './flux.ts';
+import { fluxPeaks } from './flux-peaks.ts';
+import { frameRows } from './frame-rows.ts';
 import type { Reader } from './reader.ts';
+import { risesAcross } from './rises.ts';
 
 /** How long (s) before its power shows a copied sound begins: half a short window, less where it is soft. */
 const ahead = 0.002;
@@ -89,104 +93,35 @@ export function shortFrames(reader: Reader, bands: readonly Band[], progress?: P
  * flux stays near its peak for so long). Levels count in relation to the loudest frame, so gain moves nothing.
  *
  * @param frames of the sum of all inputs
+ * @param plain for the plain form, whatever the machine has; the other gives the same to the last bit
  */
-export function findAttacks(frames: Frames, reader: Reader): Attack[] {
+export function findAttacks(frames: Frames, reader: Reader, plain = false): Attack[] {
   const { sampleRate } = reader;
-  const { hop, count, split } = frames;
+  const { hop } = frames;
   const ms = sampleRate / 1000 / hop;
-  const fluxes = fluxOf(frames, Math.max(3, Math.round(35 * ms)));
+  const fluxes = fluxOf(frames, Math.max(3, Math.round(35 * ms)), plain);
   if (!fluxes) return [];
   const flux = fluxes.all;
-  const around = Math.round(60 * ms);
+  const rows = plain ? null : frameRows(frames);
   const near = Math.max(2, Math.round(5 * ms));
-  const attacks: Attack[] = [];
   let last = Number.NEGATIVE_INFINITY;
-  for (let f = 1; f < count; f++) {
-    const value = flux[f];
-    if (value < 0.02) continue;
-    let peak = true;
-    for (let i = Math.max(0, f - near); i <= Math.min(count - 1, f + near) && peak; i++)
-      if (flux[i] > value || (flux[i] === value && i < f)) peak = false;
-    if (!peak) continue;
-    let sum = 0;
-    let n = 0;
-    for (let i = Math.max(0, f - around); i <= Math.min(count - 1, f + around); i++) {
-      sum += Math.min(flux[i], value / 4);
-      n++;
-    }
-    const threshold = 0.025 + 1.5 * (sum / n);
-    if (value < threshold) continue;
-    let begin = f;
-    for (const { within, share } of f - last > another * ms ? [atOnce, onAndOn] : [atOnce])
-      while (begin > 0 && f - begin < Math.round(within * ms) && flux[begin - 1] > value * share)
+  return fluxPeaks(flux, near, Math.round(60 * ms), rows).map(({ frame, threshold }) => {
+    const value = flux[frame];
+    let begin = frame;
+    for (const { within, share } of frame - last > another * ms ? [atOnce, onAndOn] : [atOnce])
+      while (
+        begin > 0 &&
+        frame - begin < Math.round(within * ms) &&
+        flux[begin - 1] > value * share
+      )
         begin--;
-    last = f;
-    const seen = begin * hop;
-    const first = firstHeard(reader, seen, f * hop);
-    const start = Math.max(0, Math.round(begin * hop - ahead * sampleRate));
-    attacks.push({
-      start,
-      heard: first,
+    last = frame;
+    return {
+      start: Math.max(0, Math.round(begin * hop - ahead * sampleRate)),
+      heard: firstHeard(reader, begin * hop, frame * hop, rows),
       strength: value / threshold,
-      rise: rises(frames, split, f, ms),
-      flux: fluxes.bands.map((band) => band[f]),
-    });
-  }
-  return attacks;
-}
-
-/**
- * The first sample of a sound on the waveform, around the frames where its power showed: where a running
- * mean over half a millisecond passes both four times what was there before and a hundredth of what
- * comes. Where it doesn't (soft sounds under loud ones), where power showed.
- */
-function firstHeard(reader: Reader, seen: Samples, peak: Samples): Samples {
-  const ms = reader.sampleRate / 1000;
-  const width = Math.max(2, Math.round(0.5 * ms));
-  const from = Math.round(seen - 3 * ms);
-  const to = Math.round(peak + 5 * ms);
-  const first = Math.round(from - 8 * ms) - width;
-  const power = new Float64Array(to + 2 * width - first);
-  const channel = new Float64Array(power.length);
-  for (let c = 0; c < reader.channels; c++) {
-    reader.read(c, first, channel);
-    for (let i = 0; i < power.length; i++) power[i] += channel[i] * channel[i];
-  }
-  const level = (at: number): number => {
-    let sum = 0;
-    for (let i = at - first, end = i + width; i < end; i++) sum += power[i];
-    return sum;
-  };
-  let before = 0;
-  for (let at = Math.round(from - 8 * ms); at < from; at += width)
-    before = Math.max(before, level(at));
-  let most = 0;
-  for (let at = from; at < to; at += width) most = Math.max(most, level(at));
-  const threshold = Math.max(4 * before, most / 100);
-  if (most <= threshold) return seen;
-  let at = from;
-  while (at < to && level(at) < threshold) at += width;
-  // To the sample within the step that passed.
-  for (let i = 0; i < width && level(at - 1) >= threshold; i++) at--;
-  return at + width - 1;
-}
-
-/** Power after over power before in each of the warp's bands, in decibels. */
-function rises(frames: Frames, split: readonly number[], at: number, ms: number): number[] {
-  const { count, width, power } = frames;
-  const mean = (from: number, to: number, b: number): number => {
-    let sum = 0;
-    let n = 0;
-    for (let f = Math.max(0, from); f <= Math.min(count - 1, to); f++) {
-      for (let k = split[b]; k < split[b + 1]; k++) sum += power[f * width + k];
-      n++;
-    }
-    return n > 0 ? sum / n : 0;
-  };
-  return split.slice(1).map((_, b) => {
-    const before = mean(at - Math.round(16 * ms), at - Math.round(5 * ms), b);
-    const after = mean(at, at + Math.round(8 * ms), b);
-    if (after <= 0) return 0;
-    return before <= 0 ? 100 : Math.min(100, 10 * Math.log10(after / before));
+      rise: risesAcross(frames, frame, ms, rows),
+      flux: fluxes.bands.map((band) => band[frame]),
+    };
   });
 }

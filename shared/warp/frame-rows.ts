@@ -10,7 +10,8 @@ export interface FrameRows {
   readonly kernel: Kernels;
   /** Address of the rows. */
   readonly at: number;
-  /** How many rows fit. */
+  /** How many powers fit, and how many rows of them. */
+  readonly room: number;
   readonly most: number;
   /** Address of what kernels write, one double for each power and a few more. */
   readonly found: number;
@@ -33,6 +34,7 @@ export function frameRows({ power, width }: Frames): FrameRows | null {
   return {
     kernel,
     at,
+    room,
     most: Math.floor(room / width),
     found,
     bring: (first, end) => {

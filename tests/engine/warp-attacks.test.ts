@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { makeRandom } from '../../shared/math/random.ts';
 import { type Attack, findAttacks, shortFrames } from '../../shared/warp/attacks.ts';
 import { bandsFor } from '../../shared/warp/bands.ts';
 import { readerOf } from '../../shared/warp/reader.ts';
@@ -10,7 +11,33 @@ function attacksOf(samples: Float32Array): Attack[] {
   return findAttacks(shortFrames(reader, bandsFor(rate)), reader);
 }
 
+/** Notes that set off and die away over soft noise, two of them at a time. */
+function notes(seconds: number, hertz: number): Float32Array {
+  const random = makeRandom(9);
+  return Float32Array.from({ length: Math.round(seconds * hertz) }, (_, i) =>
+    [0.23, 0.171].reduce(
+      (sum, step, k) => {
+        const t = (i / hertz + 0.05 * k) % step;
+        const pitch = 2 * Math.PI * (330 + 700 * k);
+        return sum + 0.3 * Math.exp(-12 * t) * Math.min(1, 400 * t) * Math.sin(pitch * t);
+      },
+      0.002 * (random() - 0.5),
+    ),
+  );
+}
+
 describe('findAttacks', () => {
+  it.each([8000, 44100, 192000])('finds the same plain and by SIMD at %i Hz', (hertz) => {
+    // So long that flux comes to the kernels in several goes.
+    const seconds = hertz === 44100 ? 60 : 3;
+    const channels = [notes(seconds, hertz), notes(seconds, hertz).fill(0, 0, hertz)];
+    const reader = readerOf({ sampleRate: hertz, channels });
+    const frames = shortFrames(reader, bandsFor(hertz));
+    const found = findAttacks(frames, reader);
+    expect(found.length).toBeGreaterThan(2 * seconds);
+    expect(findAttacks(frames, reader, true)).toEqual(found);
+  });
+
   it('hears two strokes 8 ms apart as two', () => {
     const two = Float32Array.from({ length: rate }, (_, i) =>
       [0.5, 0.508].reduce((sum, from, k) => {
