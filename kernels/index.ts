@@ -7,6 +7,9 @@ export { hearCells, timeLooks } from './ear';
 export { fluxes, largest, levelLine } from './flux';
 export { logarithms, peaksOfSums, rowNorms } from './levels';
 export { exponentials, likenesses, pairsFollowed, pairsLedTo, pairsWithoutHarmony } from './likeness';
+export { phasesLocked } from './lock';
+export { noiseLowered, noiseStirred } from './noise';
+export { added, allReach, fadedOver, floatsAdded, floatsOfProducts, inverted } from './overlap';
 export { perceived } from './perceptron';
 export { peaks, pitchClasses, tuned } from './pitch';
 export { repeatsAt } from './repeats';
@@ -23,3 +26,4 @@ export {
 export { blockMaxima, peakBetween, weighedEnergies } from './scan';
 export { bandsOfEight, classesOfEight, powersOfEight, sumsOfEight } from './spectra';
 export { framePowers, overlapped, products, productsAdded, transform, windowed } from './transform';
+export { pairPowers, turned } from './turns';

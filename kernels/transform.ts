@@ -226,21 +226,19 @@ export function windowed(
 }
 
 /**
- * Transforms `size` doubles at `re` and `im` back (not scaled; used up) and adds them, windowed, to those at `sumRe` and `sumIm`.
+ * Transforms `size` doubles at `re` and `im` back (not scaled; used up) and adds those from `low` to `high`, windowed, to
+ * sums that begin with the one for `low`.
  *
  * @param window `size` doubles
  */
 export function overlapped(
   re: usize, im: usize, workRe: usize, workIm: usize, turns: usize, size: i32,
-  window: usize, sumRe: usize, sumIm: usize,
+  window: usize, low: i32, high: i32, sumRe: usize, sumIm: usize,
 ): void {
   transform(im, re, workIm, workRe, turns, size);
-  const bytes = <usize>size * 8;
-  for (let i: usize = 0; i < bytes; i += 16) {
-    const w = v128.load(window + i);
-    v128.store(sumRe + i, f64x2.add(v128.load(sumRe + i), f64x2.mul(v128.load(re + i), w)));
-    v128.store(sumIm + i, f64x2.add(v128.load(sumIm + i), f64x2.mul(v128.load(im + i), w)));
-  }
+  const first = <usize>low * 8;
+  productsAdded(re + first, window + first, high - low, sumRe);
+  productsAdded(im + first, window + first, high - low, sumIm);
 }
 
 /** Products of `count` doubles each; `out` may be where `x` is. */

@@ -12,23 +12,20 @@ export class KernelFrames {
   private readonly xAt: number;
   private readonly yAt: number;
   private readonly windowAt: number;
-  private readonly sumRe: number;
-  private readonly sumIm: number;
+  private readonly weightAt: number;
+  private readonly ownAt: number;
   private x = new Float32Array(0);
   private y = new Float32Array(0);
-  private re = new Float64Array(0);
-  private im = new Float64Array(0);
-  private toRe = new Float64Array(0);
-  private toIm = new Float64Array(0);
 
   private constructor(private readonly fft: KernelFft) {
     const { size, room } = fft;
     this.size = size;
     this.xAt = room.place(size * 4);
     this.yAt = room.place(size * 4);
-    this.windowAt = room.keepDoubles(hann(size));
-    this.sumRe = room.place(size * 8);
-    this.sumIm = room.place(size * 8);
+    const window = hann(size);
+    this.windowAt = room.keepDoubles(window);
+    this.ownAt = room.place(size * 16);
+    this.weightAt = room.keepDoubles(window.map((w) => w * w * size));
   }
 
   /** The one that goes with a transform. */
@@ -41,15 +38,18 @@ export class KernelFrames {
     return place;
   }
 
-  /** The spectrum of `count` samples of `x` and `y` from `from` on, which stand at `at` in the frame; the rest is silent. */
+  /**
+   * The spectrum of `count` samples of `x` and `y` from `from` on, which stand at `at` in the frame; the rest is silent.
+   *
+   * @param to receives `size` real parts and as many imaginary ones; with the address where it lies nothing is copied
+   */
   apart(
     x: Float32Array,
     y: Float32Array,
     from: number,
     at: number,
     count: number,
-    re: Float64Array,
-    im: Float64Array,
+    to: { readonly re: Float64Array; readonly im: Float64Array; readonly at?: number },
   ): void {
     this.view();
     const { fft, size } = this;
@@ -62,34 +62,33 @@ export class KernelFrames {
         part.fill(0, 0, at);
         part.fill(0, at + count);
       }
-    fft.kernel.windowed(
-      ...([this.xAt, this.yAt, this.windowAt, size] as const),
-      ...([fft.reAt, fft.imAt, fft.workRe, fft.workIm, fft.turns] as const),
-    );
-    re.set(this.re);
-    im.set(this.im);
+    const { kernel, workRe, workIm, turns } = fft;
+    const re = to.at ?? this.ownAt;
+    const im = re + size * 8;
+    kernel.windowed(this.xAt, this.yAt, this.windowAt, size, re, im, workRe, workIm, turns);
+    if (to.at !== undefined) return;
+    to.re.set(fft.room.doubles(re, size));
+    to.im.set(fft.room.doubles(im, size));
   }
 
-  /** Adds a frame, given its spectrum, to what stands from `at` on. */
-  together(
-    re: Float64Array,
-    im: Float64Array,
-    toRe: Float64Array,
-    toIm: Float64Array,
-    at: number,
-  ): void {
-    this.view();
-    const { fft, size } = this;
-    this.re.set(re);
-    this.im.set(im);
-    this.toRe.set(toRe.subarray(at, at + size));
-    this.toIm.set(toIm.subarray(at, at + size));
-    fft.kernel.overlapped(
-      ...([fft.reAt, fft.imAt, fft.workRe, fft.workIm, fft.turns, size] as const),
-      ...([this.windowAt, this.sumRe, this.sumIm] as const),
+  /**
+   * Adds samples `low` to `high` of a frame, given its spectrum (used up), to sums that begin with the one for `low`.
+   *
+   * @param frame address of `size` real parts and as many imaginary ones
+   * @param sumRe address of the sums of the real parts, as `sumIm`
+   */
+  together(frame: number, low: number, high: number, sumRe: number, sumIm: number): void {
+    const { fft, size, windowAt } = this;
+    const { kernel, workRe, workIm, turns } = fft;
+    const im = frame + size * 8;
+    kernel.overlapped(
+      ...([frame, im, workRe, workIm, turns, size, windowAt, low, high, sumRe, sumIm] as const),
     );
-    toRe.set(this.toRe, at);
-    toIm.set(this.toIm, at);
+  }
+
+  /** Adds what windows of `count` samples of a frame from `low` on weigh, squared and times the size, to sums. */
+  weigh(low: number, count: number, sums: number): void {
+    this.fft.kernel.added(this.weightAt + low * 8, count, sums);
   }
 
   /** Memory that has grown is elsewhere. */
@@ -99,9 +98,5 @@ export class KernelFrames {
     const { room } = fft;
     this.x = room.floats(this.xAt, size);
     this.y = room.floats(this.yAt, size);
-    this.re = room.doubles(fft.reAt, size);
-    this.im = room.doubles(fft.imAt, size);
-    this.toRe = room.doubles(this.sumRe, size);
-    this.toIm = room.doubles(this.sumIm, size);
   }
 }

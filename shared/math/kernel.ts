@@ -204,9 +204,43 @@ export interface Kernels {
     turns: Address,
     size: number,
     window: Address,
+    low: number,
+    high: number,
     sumRe: Address,
     sumIm: Address,
   ): void;
+  turned(spectrum: Address, size: number, turns: Address, to: Address): void;
+  pairPowers(spectra: Address, pairs: number, size: number, power: Address): void;
+  phasesLocked(
+    power: Address,
+    pairs: number,
+    size: number,
+    from: Address,
+    now: Address,
+    later: Address,
+    written: Address,
+    turns: Address,
+    least: number,
+    most: number,
+    quietest: number,
+    loudest: number,
+  ): void;
+  noiseStirred(
+    job: Address,
+    power: Address,
+    turns: Address,
+    bins: number,
+    spread: number,
+    lost: number,
+    seed: number,
+  ): void;
+  noiseLowered(job: Address, turns: Address, bins: number): void;
+  added(x: Address, count: number, sums: Address): void;
+  floatsAdded(x: Address, by: Address, count: number, sums: Address): void;
+  inverted(x: Address, count: number, floor: number): void;
+  allReach(x: Address, count: number, least: number): number;
+  floatsOfProducts(x: Address, by: Address, count: number, out: Address): void;
+  fadedOver(x: Address, by: Address, count: number, late: number, fade: number, out: Address): void;
   transform(
     re: Address,
     im: Address,

@@ -2,7 +2,14 @@ import type { Samples } from '../math/units.ts';
 import type { BandSignals } from './bands.ts';
 import type { Join } from './join.ts';
 import { isPeak } from './lock.ts';
-import { makeSpectrum, powersOf, type Spectrum, setTurn, type Turns } from './spectrum.ts';
+import {
+  makeSpectrum,
+  powersOf,
+  type Spectra,
+  type Spectrum,
+  setTurn,
+  type Turns,
+} from './spectrum.ts';
 
 /** Share of the strongest partial's power before an attack from which a partial is carried on. */
 const audible = 1e-3;
@@ -36,8 +43,8 @@ interface Carried {
 export class Bridge {
   constructor(
     private readonly partials: readonly Carried[],
-    private readonly lead: readonly Spectrum[],
-    private readonly sources: readonly Spectrum[],
+    private readonly lead: Spectra,
+    private readonly sources: Spectra,
     private readonly first: Samples,
     private readonly hop: Samples,
     private readonly full: Samples,
@@ -46,12 +53,12 @@ export class Bridge {
 
   /** Adds what it has of pair `p` of the sum to a frame that begins at `at`. */
   addToLead(frame: Spectrum, p: number, at: Samples): void {
-    this.add(frame, this.lead[p], at);
+    this.add(frame, this.lead.pairs[p], at);
   }
 
   /** The same of a pair that is rendered. */
   addToSource(frame: Spectrum, p: number, at: Samples): void {
-    this.add(frame, this.sources[p], at);
+    this.add(frame, this.sources.pairs[p], at);
   }
 
   private add(frame: Spectrum, from: Spectrum, at: Samples): void {
@@ -97,24 +104,24 @@ export function bridgePartials(
   const hop = size / 4;
   const half = size / 2;
   const was = new Float64Array(half + 1);
-  powersOf(before, was);
+  powersOf(before.pairs, was);
   const top = was.reduce((most, p) => Math.max(most, p), 0);
-  let earlier: readonly Spectrum[] | undefined;
+  let earlier: Spectra | undefined;
   const found = makeSpectrum(1);
   const partials: Carried[] = [];
   let free = 1;
   for (let k = 2; k < half - 2; k++) {
     if (was[k] <= top * audible || !isPeak(was, k)) continue;
-    setTurn(before, sounding, k, found, 0);
+    setTurn(before.pairs, sounding.pairs, k, found, 0);
     const level = Math.sqrt(turns.re[k] ** 2 + turns.im[k] ** 2);
     const re = (found.re[0] - 1) * level;
     const im = found.im[0] * level;
     if (re * re + im * im < (aligned * level) ** 2) continue;
     earlier ??= join.look(lead, -size - hop);
-    setTurn(earlier, before, k, found, 0);
+    setTurn(earlier.pairs, before.pairs, k, found, 0);
     const nominal = (Math.PI / 2) * k;
     const advance = nominal + wrapped(Math.atan2(found.im[0], found.re[0]) - nominal);
-    setTurn(before, after, k, found, 0, quietest, loudest);
+    setTurn(before.pairs, after.pairs, k, found, 0, quietest, loudest);
     const off = wrapped(Math.atan2(found.im[0], found.re[0]) - 4 * advance);
     const kept = Math.sqrt(found.re[0] ** 2 + found.im[0] ** 2);
     if (Math.abs(off) >= same || kept >= loudest * 0.999) continue;

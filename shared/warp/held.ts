@@ -16,12 +16,12 @@ export function holdPartials({ size, before, after, sounding }: Join, turns: Tur
   const half = size / 2;
   const was = new Float64Array(half + 1);
   const is = new Float64Array(half + 1);
-  powersOf(before, was);
-  powersOf(after, is);
+  powersOf(before.pairs, was);
+  powersOf(after.pairs, is);
   let any = false;
   for (let k = 2; k < half - 2; k++) {
     if (!isPeak(is, k) || Math.max(was[k - 1], was[k], was[k + 1]) < share * is[k]) continue;
-    setTurn(before, sounding, k, turns, k);
+    setTurn(before.pairs, sounding.pairs, k, turns, k);
     for (let i = Math.max(0, k - reach); i <= Math.min(half, k + reach); i++) {
       turns.re[i] = turns.re[k];
       turns.im[i] = turns.im[k];

@@ -1,7 +1,7 @@
 import type { Samples } from '../math/units.ts';
 import type { Band, BandSignals } from './bands.ts';
 import type { Piece } from './plan.ts';
-import { type Framer, type Spectrum, type SpectrumStore, turn } from './spectrum.ts';
+import { type Framer, type Spectra, type SpectrumStore, turn } from './spectrum.ts';
 import type { Strip } from './strip.ts';
 
 /** What sounds where a piece begins: one frame of the source on each side of its attack, and the result before it. */
@@ -10,12 +10,12 @@ export interface Join {
   readonly at: Samples;
   readonly size: Samples;
   /** Of the sum, pair by pair of channels. */
-  readonly before: readonly Spectrum[];
-  readonly after: readonly Spectrum[];
+  readonly before: Spectra;
+  readonly after: Spectra;
   /** What stands in the result where `before` would lie if the piece had begun earlier. */
-  readonly sounding: readonly Spectrum[];
+  readonly sounding: Spectra;
   /** The source as the piece moves it, one frame from `at + offset` on. */
-  look(strips: readonly Strip[], offset: Samples): Spectrum[];
+  look(strips: readonly Strip[], offset: Samples): Spectra;
 }
 
 /** @param store where the spectra come from: they count until it is restarted */
@@ -33,23 +33,25 @@ export function lookAtJoin(
   const shift = Math.round(exact);
   const ramp = framer.ramp(exact - shift);
   const none = Number.POSITIVE_INFINITY;
-  const look = (strips: readonly Strip[], offset: Samples) =>
-    strips.map((pair) => {
-      const spectrum = store.take();
+  const look = (strips: readonly Strip[], offset: Samples) => {
+    const spectra = store.take(strips.length);
+    strips.forEach((pair, p) => {
+      const spectrum = spectra.pairs[p];
       framer.analyse(pair, at + shift + offset + padding, none, spectrum);
       turn(spectrum, ramp);
-      return spectrum;
     });
-  const sounding = lead.map(() => store.take());
-  for (const { re, im } of sounding) {
+    return spectra;
+  };
+  const sounding = store.take(lead.length);
+  for (const { re, im } of sounding.pairs) {
     re.fill(0);
     im.fill(0);
   }
-  const work = store.take();
+  const [work] = store.take(1).pairs;
   outputs.forEach((pair, p) => {
     framer.analyse(pair, at - size + padding, none, work);
     for (const { pair: q, bothSides } of shares[p].pairs) {
-      const sum = sounding[q];
+      const sum = sounding.pairs[q];
       // What is real becomes real and imaginary alike.
       const side = bothSides ? 1 : 0;
       for (let i = 0; i < size; i++) {

@@ -1,4 +1,6 @@
-import { type Spectrum, setTurn, type Turns } from './spectrum.ts';
+import { lastingKernels } from '../math/kernel-fft.ts';
+import type { Doubles } from '../math/kernel-places.ts';
+import { type Spectra, setTurn, type Turns } from './spectrum.ts';
 
 /**
  * How the source goes on over one hop: from `earlier` to this frame, or from the frame before (`last`)
@@ -6,12 +8,8 @@ import { type Spectrum, setTurn, type Turns } from './spectrum.ts';
  * from frame to frame.
  */
 export type Advance =
-  | { readonly earlier: readonly Spectrum[] }
-  | {
-      readonly last: readonly Spectrum[];
-      readonly later: readonly Spectrum[];
-      readonly now: readonly Spectrum[];
-    };
+  | { readonly earlier: Spectra }
+  | { readonly last: Spectra; readonly later: Spectra; readonly now: Spectra };
 
 /**
  * Identity phase locking (Laroche and Dolson 1999): each peak of the spectrum gets the turn that makes
@@ -26,9 +24,40 @@ export type Advance =
  * @param most by how much it may rise
  */
 export function lockPhases(
+  power: Doubles,
+  advance: Advance,
+  written: Spectra,
+  turns: Turns,
+  least: number,
+  most: number,
+): void {
+  const kernel = lastingKernels()?.kernel;
+  const [from, now, later] =
+    'earlier' in advance
+      ? [advance.earlier.at, 0, 0]
+      : [advance.last.at, advance.now.at, advance.later.at];
+  if (
+    kernel &&
+    power.at !== undefined &&
+    turns.at !== undefined &&
+    written.at !== undefined &&
+    from !== undefined &&
+    now !== undefined &&
+    later !== undefined
+  ) {
+    kernel.phasesLocked(
+      ...([power.at, written.pairs.length, written.size, from, now, later] as const),
+      ...([written.at, turns.at, least, most, quietest, loudest] as const),
+    );
+    return;
+  }
+  lockPlainly(power.values, advance, written, turns, least, most);
+}
+
+function lockPlainly(
   power: Float64Array,
   advance: Advance,
-  written: readonly Spectrum[],
+  written: Spectra,
   turns: Turns,
   least: number,
   most: number,
@@ -70,25 +99,25 @@ function fillRegion(
   from: number,
   to: number,
   advance: Advance,
-  written: readonly Spectrum[],
+  written: Spectra,
   turns: Turns,
   least: number,
   most: number,
 ): void {
-  const was = Math.sqrt(turns.re[peak] ** 2 + turns.im[peak] ** 2);
+  const was = Math.sqrt(turns.re[peak] * turns.re[peak] + turns.im[peak] * turns.im[peak]);
   const low = Math.max(quietest, Math.min(loudest, was * least));
   const high = Math.max(quietest, Math.min(loudest, was * most));
   let re: number;
   let im: number;
   if ('earlier' in advance) {
-    setTurn(advance.earlier, written, peak, turns, peak, low, high);
+    setTurn(advance.earlier.pairs, written.pairs, peak, turns, peak, low, high);
     re = turns.re[peak];
     im = turns.im[peak];
   } else {
-    setTurn(advance.now, advance.later, peak, turns, peak);
+    setTurn(advance.now.pairs, advance.later.pairs, peak, turns, peak);
     const cos = turns.re[peak];
     const sin = turns.im[peak];
-    setTurn(advance.last, written, peak, turns, peak, low, high);
+    setTurn(advance.last.pairs, written.pairs, peak, turns, peak, low, high);
     re = turns.re[peak] * cos - turns.im[peak] * sin;
     im = turns.re[peak] * sin + turns.im[peak] * cos;
   }

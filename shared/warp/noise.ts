@@ -1,3 +1,4 @@
+import { type Doubles, Place } from '../math/kernel-places.ts';
 import type { Share } from '../math/units.ts';
 import type { Turns } from './spectrum.ts';
 
@@ -36,15 +37,26 @@ export class Noise {
   private readonly shares: Float64Array;
   private readonly gains: Float64Array;
   private raised = false;
+  /** What kernels read and write in place of these arrays. */
+  private readonly job: Place | null;
 
-  constructor(bins: number) {
-    this.blocks = Math.floor((bins - 1) / block);
-    const make = () => new Float64Array(this.blocks);
+  /** @param plain for the plain form, whatever the machine has */
+  constructor(bins: number, plain = false) {
+    const blocks = Math.floor((bins - 1) / block);
+    this.blocks = blocks;
+    this.job = plain ? null : Place.take(settings + 5 * blocks);
+    if (this.job) fillJob(this.job, blocks);
+    const make = () => new Float64Array(blocks);
     this.sums = make();
     this.squares = make();
     this.clear = make();
     this.shares = make();
     this.gains = make();
+  }
+
+  /** Leaves its memory to others. */
+  leave(): void {
+    this.job?.leave();
   }
 
   /** Forgets what was raised: new turns come. */
@@ -56,7 +68,12 @@ export class Noise {
   lower(turns: Turns): void {
     if (!this.raised) return;
     this.raised = false;
+    const { job } = this;
     const { re, im } = turns;
+    if (job && turns.at !== undefined) {
+      job.kernels.kernel.noiseLowered(job.at, turns.at, re.length);
+      return;
+    }
     this.gains.forEach((gain, b) => {
       if (gain === 1) return;
       for (let k = b * block; k < (b + 1) * block; k++) {
@@ -73,11 +90,10 @@ export class Noise {
    * @param slope how far the source went on since the frame before, over how far the result did
    * @param seed differs from frame to frame and band to band
    */
-  stir(power: Float64Array, turns: Turns, slope: number, seed: number): void {
+  stir(power: Doubles, turns: Turns, slope: number, seed: number): void {
     if (Math.abs(slope - 1) < 0.01) return;
-    this.judge(power);
     this.raised = true;
-    const { shares, gains } = this;
+    const { shares, gains, job } = this;
     const { re, im } = turns;
     const spread = Math.min(Math.PI, stirred * Math.max(0, 1 - slope));
     const less = spread > 0 ? 1 - Math.sin(spread) / spread : 0;
@@ -85,6 +101,13 @@ export class Noise {
       slope < 1
         ? drawnOut * Math.min(1, 2.2 * (1 - slope)) + apart * less
         : shortened * Math.min(1, 2 * (slope - 1));
+    if (job && power.at !== undefined && turns.at !== undefined) {
+      job.kernels.kernel.noiseStirred(
+        ...([job.at, power.at, turns.at, re.length, spread, lost, seed] as const),
+      );
+      return;
+    }
+    this.judge(power.values);
     for (let b = 0; b < shares.length; b++) {
       const share = shares[b];
       gains[b] = 1;
@@ -158,6 +181,16 @@ export class Noise {
       shares[b] = beside * ramp(count, 2, 3) * ramp(flatness, peaky, flat);
     }
   }
+}
+
+/** Four doubles and eight whole numbers. */
+const settings = 8;
+
+/** What `kernels/noise.ts` goes by, the arrays behind it. */
+function fillJob({ at, kernels }: Place, blocks: number): void {
+  kernels.room.doubles(at, 4).set([aside, standsOut, peaky, flat]);
+  const array = (n: number) => at + (settings + n * blocks) * 8;
+  kernels.room.whole(at + 32, 8).set([block, around, blocks, ...[0, 1, 2, 3, 4].map(array)]);
 }
 
 /** From 0 at `none` to 1 at `all`. */

@@ -1,7 +1,7 @@
 import type { Samples } from '../math/units.ts';
 import type { BandSignals } from './bands.ts';
+import { FrameSums } from './frame-sums.ts';
 import type { Framer, Spectrum } from './spectrum.ts';
-import type { Workspace } from './workspace.ts';
 
 /** So many samples are finished at a time, more or less. */
 const batch = 512;
@@ -12,11 +12,7 @@ const batch = 512;
  * holds a few frames, however long the piece. Positions are band samples (without the strips' padding).
  */
 export class OverlapAdd {
-  private readonly buffers: readonly Spectrum[];
-  private readonly weight: Float64Array;
-  /** What windows frames with nothing done to them gave: they are copied in the end. */
-  private readonly copied: Float64Array;
-  private readonly arrays: readonly Float64Array[];
+  private readonly sums: FrameSums;
   private readonly size: number;
   /** Position that stands at index 0 of the buffers, and up to which index anything is written there. */
   private base: Samples = 0;
@@ -40,19 +36,15 @@ export class OverlapAdd {
     private readonly padding: Samples,
     private readonly fade: number,
     longest: Samples,
-    private readonly workspace: Workspace,
   ) {
     this.size = 2 * longest + 4 * batch;
-    const make = () => workspace.doubles(this.size).fill(0);
-    this.weight = make();
-    this.copied = make();
-    this.buffers = signals.sources.map(() => ({ re: make(), im: make() }));
-    this.arrays = [this.weight, this.copied, ...this.buffers.flatMap(({ re, im }) => [re, im])];
+    this.sums = new FrameSums(signals.sources.length, this.size);
+    this.sums.clear(0, this.size);
   }
 
   /** Leaves its memory to others. */
   leave(): void {
-    this.workspace.leave(...this.arrays);
+    this.sums.leave();
   }
 
   /** Everything before this position of the piece is written. */
@@ -62,7 +54,7 @@ export class OverlapAdd {
 
   /** Begins a piece that is written from `from` to `to` and fully there from `begin` on; copies come from `shift` later. */
   open(framer: Framer, shift: Samples, from: Samples, to: Samples, begin: number): void {
-    this.clear(0);
+    this.sums.clear(0, this.used);
     this.used = 0;
     this.framer = framer;
     this.shift = shift;
@@ -79,7 +71,7 @@ export class OverlapAdd {
     const { framer } = this;
     if (!framer) return;
     this.room(framer, at);
-    framer.weigh(this.copied, at - this.base, limit);
+    this.sums.weigh(framer, 'copied', at - this.base, limit);
     this.copiedUntil = at + framer.size;
   }
 
@@ -88,13 +80,13 @@ export class OverlapAdd {
     const { framer } = this;
     if (!framer) return;
     this.room(framer, at);
-    framer.weigh(this.weight, at - this.base, limit);
+    this.sums.weigh(framer, 'made', at - this.base, limit);
     this.madeUntil = at + framer.size;
   }
 
   /** The spectrum of a frame of one output; it is used up. */
   add(frame: Spectrum, output: number, at: Samples): void {
-    this.framer?.add(frame, this.buffers[output], at - this.base);
+    if (this.framer) this.sums.add(this.framer, frame, output, at - this.base);
   }
 
   /** Ends the piece. */
@@ -110,20 +102,16 @@ export class OverlapAdd {
     if (last > this.size) {
       const from = this.done - this.base;
       const kept = this.used - from;
-      for (const array of this.arrays) array.copyWithin(0, from, this.used);
-      this.clear(kept);
+      this.sums.shift(from, this.used);
+      this.sums.clear(kept, this.used);
       this.used = kept;
       this.base = this.done;
     }
     this.used = Math.max(this.used, at + framer.size - this.base);
   }
 
-  private clear(from: number): void {
-    for (const array of this.arrays) array.fill(0, from, this.used);
-  }
-
   private flush(until: Samples): void {
-    const { signals, padding, base, begin, fade, weight, copied, framer } = this;
+    const { signals, padding, base, begin, fade, sums, framer } = this;
     if (!framer) return;
     // Where next to no window reaches (before a hard cut), nothing is blown up.
     const floor = 0.05 * framer.size;
@@ -136,35 +124,17 @@ export class OverlapAdd {
     const high = last - base;
     const inside =
       first + this.shift + padding >= 0 && last + this.shift + padding <= signals.sources[0].length;
-    if (first >= begin && first >= this.madeUntil && inside && atLeast(copied, low, high, floor)) {
+    if (first >= begin && first >= this.madeUntil && inside && sums.copiesReach(low, high, floor)) {
       this.move(first, last);
       return;
     }
-    if (first < this.copiedUntil) {
-      const from = first + this.shift + padding;
-      signals.sources.forEach((strip, p) => {
-        framer.copy(strip, from, copied, this.buffers[p], low, high);
-      });
-      for (let i = low; i < high; i++) weight[i] += copied[i];
-    }
-    for (let i = low; i < high; i++) weight[i] = 1 / Math.max(weight[i], floor);
+    if (first < this.copiedUntil)
+      sums.addCopies(signals.sources, first + this.shift + padding, low, high);
+    sums.invert(low, high, floor);
+    const fading = Math.min(last - first, Math.max(0, Math.ceil(begin - first)));
     signals.outputs.forEach((strip, p) => {
-      const { re, im } = this.buffers[p];
       strip.room(last + padding);
-      const { re: yr, im: yi } = strip;
-      let i = low;
-      let at = first + padding - strip.base;
-      for (; i < high && base + i < begin; i++, at++) {
-        const x = (base + i - begin + fade) / fade;
-        if (x <= 0) continue;
-        const share = 0.5 - 0.5 * Math.cos(Math.PI * x);
-        yr[at] += (re[i] * weight[i] - yr[at]) * share;
-        yi[at] += (im[i] * weight[i] - yi[at]) * share;
-      }
-      for (; i < high; i++, at++) {
-        yr[at] = re[i] * weight[i];
-        yi[at] = im[i] * weight[i];
-      }
+      sums.write(strip, first + padding - strip.base, p, low, high, fading, first - begin, fade);
     });
   }
 
@@ -181,9 +151,4 @@ export class OverlapAdd {
       output.im.set(source.im.subarray(from, from + last - first), to);
     });
   }
-}
-
-function atLeast(values: Float64Array, from: number, to: number, least: number): boolean {
-  for (let i = from; i < to; i++) if (values[i] < least) return false;
-  return true;
 }

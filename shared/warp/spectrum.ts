@@ -1,5 +1,8 @@
 import { ComplexFft } from '../math/complex-fft.ts';
+import { lastingKernels } from '../math/kernel-fft.ts';
 import { KernelFrames } from '../math/kernel-frames.ts';
+import { type Doubles, Place, PlacePart } from '../math/kernel-places.ts';
+import type { Samples } from '../math/units.ts';
 import { hann } from '../math/window.ts';
 import type { Strip } from './strip.ts';
 
@@ -10,6 +13,8 @@ import type { Strip } from './strip.ts';
 export interface Spectrum {
   readonly re: Float64Array;
   readonly im: Float64Array;
+  /** Address in the kernels' memory, if it lies there: the imaginary parts right behind the real ones. */
+  readonly at?: number;
 }
 
 /** One rotation (or complex gain) for each bin from 0 to half the size. */
@@ -24,14 +29,83 @@ export function copySpectrum(from: Spectrum, to: Spectrum): void {
   to.im.set(from.im);
 }
 
+/** A spectrum where kernels find it. */
+class PlacedSpectrum implements Spectrum {
+  readonly at: number;
+  private readonly real: Doubles;
+  private readonly imaginary: Doubles;
+
+  constructor(place: Place, from: number, size: number) {
+    const real = new PlacePart(place, from, size);
+    this.at = real.at;
+    this.real = real;
+    this.imaginary = new PlacePart(place, from + size, size);
+  }
+
+  get re(): Float64Array {
+    return this.real.values;
+  }
+
+  get im(): Float64Array {
+    return this.imaginary.values;
+  }
+}
+
+/**
+ * Spectra of one size, pair by pair of channels, with anything in them. Where there is WebAssembly SIMD they lie where
+ * kernels work, one after the other; `leave` hands that memory on.
+ */
+export class Spectra {
+  readonly pairs: readonly Spectrum[];
+  private readonly place: Place | null;
+
+  /** @param plain for plain memory, whatever the machine has */
+  constructor(
+    count: number,
+    readonly size: number,
+    plain = false,
+  ) {
+    const place = plain ? null : Place.take(2 * size * count);
+    this.place = place;
+    this.pairs = Array.from({ length: count }, (_, p) =>
+      place ? new PlacedSpectrum(place, 2 * size * p, size) : makeSpectrum(size),
+    );
+  }
+
+  /** Address of the first in the kernels' memory, if they lie there. */
+  get at(): number | undefined {
+    return this.place?.at;
+  }
+
+  leave(): void {
+    this.place?.leave();
+  }
+
+  copyFrom({ pairs }: Spectra): void {
+    for (let p = 0; p < pairs.length; p++) copySpectrum(pairs[p], this.pairs[p]);
+  }
+
+  /** Power at each bin from 0 to half the size, all pairs and channels together. */
+  powers(to: Doubles): void {
+    const { place, pairs, size } = this;
+    if (place && to.at !== undefined)
+      place.kernels.kernel.pairPowers(place.at, pairs.length, size, to.at);
+    else powersOf(pairs, to.values);
+  }
+}
+
+/** Kept for good. */
+const placedRamps = new Map<string, Turns>();
+const plainRamps = new Map<string, Turns>();
+
 /** What frames of one length need. */
 export class Framer {
   readonly fft: ComplexFft;
-  readonly window: Float64Array;
-  readonly squared: Float64Array;
   /** What does the work where there is WebAssembly SIMD. */
   private readonly kernel: KernelFrames | null;
-  private readonly ramps = new Map<number, Turns>();
+  /** Of the plain form. */
+  private readonly window: Float64Array;
+  private readonly weights: Float64Array;
 
   /** @param plain for the plain form, whatever the machine has; the other gives the same to the last bit */
   constructor(
@@ -40,16 +114,20 @@ export class Framer {
   ) {
     this.fft = new ComplexFft(size, plain);
     this.kernel = this.fft.kernel && KernelFrames.of(this.fft.kernel);
-    this.window = hann(size);
-    this.squared = this.window.map((w) => w * w);
+    this.window = this.kernel ? new Float64Array(0) : hann(size);
+    this.weights = this.window.map((w) => w * w * size);
   }
 
   /** Moves a frame by a fraction of a sample: what keeps copies exact in the bands of lower rate. There are few. */
   ramp(fraction: number): Turns {
-    let ramp = this.ramps.get(fraction);
+    const { size, kernel } = this;
+    const kept = kernel ? placedRamps : plainRamps;
+    const name = `${size} ${fraction}`;
+    let ramp = kept.get(name);
     if (!ramp) {
-      ramp = fractionRamp(this.size, fraction);
-      this.ramps.set(fraction, ramp);
+      [ramp] = new Spectra(1, size / 2 + 1, !kernel).pairs;
+      setRamp(ramp, size, fraction);
+      kept.set(name, ramp);
     }
     return ramp;
   }
@@ -57,15 +135,15 @@ export class Framer {
   /** Windowed spectrum of `size` samples of a strip from `first` on; nothing from `limit` on counts. */
   analyse(strip: Strip, first: number, limit: number, to: Spectrum): void {
     const { size, window } = this;
-    const { re, im } = to;
     const low = Math.min(size, Math.max(0, -first));
     const high = Math.max(low, Math.min(size, Math.min(strip.length, limit) - first));
     if (high > low) strip.reach(first + low, first + high);
     const { re: xr, im: xi } = strip;
     if (this.kernel) {
-      this.kernel.apart(xr, xi, first + low - strip.base, low, high - low, re, im);
+      this.kernel.apart(xr, xi, first + low - strip.base, low, high - low, to);
       return;
     }
+    const { re, im } = to;
     if (low > 0) {
       re.fill(0, 0, low);
       im.fill(0, 0, low);
@@ -82,17 +160,21 @@ export class Framer {
     this.fft.transform(re, im);
   }
 
-  /** Adds a frame, windowed again, into a buffer at `at`; the frame may be used up. The result is `size` times too large. */
-  add(frame: Spectrum, to: Spectrum, at: number): void {
-    const { window, size } = this;
-    const { re, im } = frame;
-    const { re: yr, im: yi } = to;
+  /**
+   * Adds a frame, windowed again, into sums at `at`; the frame may be used up. The result is `size` times too large.
+   * Frame and sums are both Spectra's, or both of the plain form's memory.
+   */
+  add(frame: Spectrum, to: Spectrum, length: Samples, at: number): void {
+    const { window, size, kernel } = this;
     const low = Math.max(0, -at);
-    const high = Math.min(size, yr.length - at);
-    if (this.kernel && low === 0 && high === size) {
-      this.kernel.together(re, im, yr, yi, at);
+    const high = Math.min(size, length - at);
+    if (kernel && frame.at !== undefined && to.at !== undefined) {
+      const sums = to.at + (at + low) * 8;
+      if (high > low) kernel.together(frame.at, low, high, sums, sums + length * 8);
       return;
     }
+    const { re, im } = frame;
+    const { re: yr, im: yi } = to;
     this.fft.transform(im, re);
     for (let i = low, j = at + low; i < high; i++, j++) {
       const w = window[i];
@@ -101,60 +183,47 @@ export class Framer {
     }
   }
 
-  /**
-   * What frames come to with nothing done to them: samples of a strip from `first` on, weighed by what
-   * `weigh` added up for those frames, added to `to` from `low` to `high`.
-   */
-  copy(
-    strip: Strip,
-    first: number,
-    weight: Float64Array,
-    to: Spectrum,
-    low: number,
-    high: number,
-  ): void {
-    const { re: yr, im: yi } = to;
-    const from = low + Math.max(0, -first);
-    const end = Math.min(high, low + strip.length - first);
-    if (end <= from) return;
-    strip.reach(first + from - low, first + end - low);
-    const { re: xr, im: xi } = strip;
-    for (let i = from, s = first + from - low - strip.base; i < end; i++, s++) {
-      const w = weight[i];
-      yr[i] += xr[s] * w;
-      yi[i] += xi[s] * w;
-    }
-  }
-
-  /** Adds up what windows a place was given, for `add` and `copy` of frames cut off at `limit`. */
-  weigh(to: Float64Array, at: number, limit: number): void {
-    const { squared, size } = this;
+  /** Adds up what windows a place was given by frames at `at`, cut off at `limit`: what `add` makes of 1. */
+  weigh(to: Doubles, length: Samples, at: number, limit: number): void {
+    const { weights, size, kernel } = this;
     const low = Math.max(0, -at);
-    const high = Math.min(size, to.length - at, limit);
-    for (let i = low, j = at + low; i < high; i++, j++) to[j] += squared[i] * size;
+    const high = Math.min(size, length - at, limit);
+    if (kernel && to.at !== undefined) {
+      if (high > low) kernel.weigh(low, high - low, to.at + (at + low) * 8);
+      return;
+    }
+    const sums = to.values;
+    for (let i = low, j = at + low; i < high; i++, j++) sums[j] += weights[i];
   }
 }
 
-/** Spectra of one size that are used again and again, with anything in them. */
+/** Spectra of one size that are needed for a while. */
 export class SpectrumStore {
-  private readonly all: Spectrum[] = [];
-  private used = 0;
+  private readonly taken: Spectra[] = [];
 
   constructor(private readonly size: number) {}
 
   /** All that were taken are free again. */
   restart(): void {
-    this.used = 0;
+    for (const spectra of this.taken) spectra.leave();
+    this.taken.length = 0;
   }
 
-  take(): Spectrum {
-    if (this.used === this.all.length) this.all.push(makeSpectrum(this.size));
-    return this.all[this.used++];
+  /** Spectra with anything in them. */
+  take(count: number): Spectra {
+    const spectra = new Spectra(count, this.size);
+    this.taken.push(spectra);
+    return spectra;
   }
 }
 
 /** Multiplies a spectrum by one complex number for each bin, mirrored bins by its conjugate. */
 export function turn(spectrum: Spectrum, by: Turns, to: Spectrum = spectrum): void {
+  const kernel = lastingKernels()?.kernel;
+  if (kernel && spectrum.at !== undefined && by.at !== undefined && to.at !== undefined) {
+    kernel.turned(spectrum.at, spectrum.re.length, by.at, to.at);
+    return;
+  }
   const { re, im } = spectrum;
   const { re: tr, im: ti } = to;
   const { re: cos, im: sin } = by;
@@ -179,13 +248,11 @@ export function turn(spectrum: Spectrum, by: Turns, to: Spectrum = spectrum): vo
   }
 }
 
-function fractionRamp(size: number, fraction: number): Turns {
-  const ramp = makeSpectrum(size / 2 + 1);
+function setRamp({ re, im }: Turns, size: number, fraction: number): void {
   for (let k = 0; k <= size / 2; k++) {
-    ramp.re[k] = Math.cos((2 * Math.PI * k * fraction) / size);
-    ramp.im[k] = Math.sin((2 * Math.PI * k * fraction) / size);
+    re[k] = Math.cos((2 * Math.PI * k * fraction) / size);
+    im[k] = Math.sin((2 * Math.PI * k * fraction) / size);
   }
-  return ramp;
 }
 
 /** Power at each bin, all pairs and channels together. */

@@ -1,3 +1,4 @@
+import { type LentDoubles, takeDoubles } from '../math/kernel-places.ts';
 import type { Hertz, Samples } from '../math/units.ts';
 import type { Band, BandSignals } from './bands.ts';
 import { type Bridge, bridgePartials } from './bridge.ts';
@@ -9,18 +10,8 @@ import { lockPhases } from './lock.ts';
 import { Noise } from './noise.ts';
 import { OverlapAdd } from './overlap-add.ts';
 import type { Piece } from './plan.ts';
-import {
-  copySpectrum,
-  Framer,
-  makeSpectrum,
-  powersOf,
-  type Spectrum,
-  SpectrumStore,
-  type Turns,
-  turn,
-} from './spectrum.ts';
+import { copySpectrum, Framer, Spectra, SpectrumStore, type Turns, turn } from './spectrum.ts';
 import { sourceAt } from './time-plan.ts';
-import type { Workspace } from './workspace.ts';
 
 /** Seconds of the crossfade that ends at a kept attack. */
 const crossfade = 0.002;
@@ -46,15 +37,17 @@ const drawnOut = 0.3;
 /** Level (dB a second) that sound loses by itself; none where it is sustained, since there the map says it. */
 const dying = ({ rate, share }: Decay): number => Math.min(fastest, rate) * share;
 
-/** Spectra at work, one for each lead pair; the two last ones trade places from frame to frame. */
+/** Spectra at work, one for each lead pair; the two first ones trade places from frame to frame. */
 interface Bench {
-  now: Spectrum[];
-  last: Spectrum[];
+  now: Spectra;
+  last: Spectra;
   /** The source one hop before this frame, or after the one before it. */
-  readonly beside: Spectrum[];
-  readonly written: Spectrum[];
-  readonly work: Spectrum;
-  readonly power: Float64Array;
+  readonly beside: Spectra;
+  readonly written: Spectra;
+  readonly work: Spectra;
+  /** Of the piece that is rendered. */
+  readonly turns: Spectra;
+  readonly power: LentDoubles;
   readonly framer: Framer;
   readonly noise: Noise;
   /** Spectra that a piece of this window needs from its beginning on. */
@@ -104,17 +97,22 @@ export class BandVocoder {
     padding: Samples,
     private readonly sampleRate: Hertz,
     private readonly hold: Hold,
-    workspace: Workspace,
   ) {
     this.padding = padding / band.decimation;
     this.fade = (crossfade * sampleRate) / band.decimation;
     this.memory = pieces.reduce((most, { window }) => Math.max(most, window), 0) + 1;
-    this.sum = new OverlapAdd(signals, this.padding, this.fade, this.memory, workspace);
+    this.sum = new OverlapAdd(signals, this.padding, this.fade, this.memory);
   }
 
   /** Leaves its memory to others; nothing can be rendered from then on. */
   close(): void {
     this.sum.leave();
+    for (const bench of this.benches.values()) {
+      const { now, last, beside, written, work, turns, power, noise, store } = bench;
+      for (const part of [now, last, beside, written, work, turns, power, noise]) part.leave();
+      store.restart();
+    }
+    this.benches.clear();
   }
 
   /** How many band samples before what is finished may still be looked at. */
@@ -164,8 +162,9 @@ export class BandVocoder {
     const to = Math.max(from, Math.ceil(piece.outEnd / decimation + (last ? padding : 0)));
     const shift = (piece.source - piece.out) / decimation;
     const fraction = shift - Math.round(shift);
-    const turns = makeSpectrum(half + 1);
+    const [turns] = bench.turns.pairs;
     turns.re.fill(1);
+    turns.im.fill(0);
     const join =
       first || to === from || this.hold === 'none'
         ? undefined
@@ -194,7 +193,7 @@ export class BandVocoder {
     };
   }
 
-  private look(run: Run, centre: number, to: readonly Spectrum[]): void {
+  private look(run: Run, centre: number, { pairs: to }: Spectra): void {
     const { framer } = run.bench;
     const { padding } = this;
     this.signals.lead.forEach((strip, p) => {
@@ -208,7 +207,8 @@ export class BandVocoder {
     const { signals, padding, sum } = this;
     const { decimation } = this.band;
     const { piece, bench, ramp, turns, limit } = run;
-    const { framer, beside, written, work, power } = bench;
+    const { framer, beside, written, power } = bench;
+    const [work] = bench.work.pairs;
     const half = framer.size / 2;
     const hop = framer.size / 4;
     const u = run.frame++ * hop;
@@ -228,9 +228,7 @@ export class BandVocoder {
     const turning = !Number.isNaN(previous) && !(even && (run.plain || u < begin + half));
     if (turning && !run.known) {
       this.look(run, previous, bench.last);
-      signals.lead.forEach((_, p) => {
-        copySpectrum(bench.last[p], written[p]);
-      });
+      written.copyFrom(bench.last);
     }
     this.look(run, r, bench.now);
     if (turning) {
@@ -246,7 +244,7 @@ export class BandVocoder {
         run.frame % 2 === 0 &&
         previous + hop + half <= limit;
       if (!even) this.look(run, onwards ? previous + hop : r - hop, beside);
-      powersOf(bench.now, power);
+      bench.now.powers(power);
       // Sound that dies away goes on dying as fast as it does, whatever time is made of it.
       const free = ((r - previous - hop) * decimation * dying(piece.decay)) / this.sampleRate;
       const gain = 10 ** (free / 20);
@@ -267,12 +265,12 @@ export class BandVocoder {
       if (slope > 1 || long) bench.noise.stir(power, turns, slope, (u / hop) * 4096 + decimation);
     }
     signals.lead.forEach((_, p) => {
-      if (run.plain) copySpectrum(bench.now[p], written[p]);
-      else turn(bench.now[p], turns, written[p]);
-      run.bridge?.addToLead(written[p], p, u - half);
+      if (run.plain) copySpectrum(bench.now.pairs[p], written.pairs[p]);
+      else turn(bench.now.pairs[p], turns, written.pairs[p]);
+      run.bridge?.addToLead(written.pairs[p], p, u - half);
     });
     signals.sources.forEach((strip, p) => {
-      if (signals.single) copySpectrum(written[p], work);
+      if (signals.single) copySpectrum(written.pairs[p], work);
       else {
         framer.analyse(strip, r - half + padding, limit + padding, work);
         if (ramp) turn(work, ramp);
@@ -290,14 +288,15 @@ export class BandVocoder {
   private benchFor(size: number): Bench {
     let bench = this.benches.get(size);
     if (!bench) {
-      const make = () => this.signals.lead.map(() => makeSpectrum(size));
+      const make = () => new Spectra(this.signals.lead.length, size);
       bench = {
         now: make(),
         last: make(),
         beside: make(),
         written: make(),
-        work: makeSpectrum(size),
-        power: new Float64Array(size / 2 + 1),
+        work: new Spectra(1, size),
+        turns: new Spectra(1, size / 2 + 1),
+        power: takeDoubles(size / 2 + 1),
         framer: new Framer(size),
         noise: new Noise(size / 2 + 1),
         store: new SpectrumStore(size),

@@ -118,7 +118,6 @@ export class WarpStream {
           splitter.padding,
           sum.sampleRate,
           holds[b],
-          workspace,
         ),
     );
   }

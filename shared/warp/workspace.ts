@@ -2,15 +2,12 @@ import type { Hertz } from '../math/units.ts';
 import { BandSplitter } from './band-splitter.ts';
 import { bandsFor } from './bands.ts';
 
-type Numbers = Float32Array | Float64Array;
-
 /**
  * Memory that one warp leaves to the next. Many short warps in a row, as of a loop's slices, would each
  * leave some megabytes behind, which are only collected once there are many of them.
  */
 export class Workspace {
   private readonly floatsLeft: Float32Array[] = [];
-  private readonly doublesLeft: Float64Array[] = [];
   private readonly splitters = new Map<Hertz, BandSplitter>();
 
   /** An array of that size or a little more, with anything in it. */
@@ -18,16 +15,9 @@ export class Workspace {
     return fitting(this.floatsLeft, size) ?? new Float32Array(size);
   }
 
-  doubles(size: number): Float64Array {
-    return fitting(this.doublesLeft, size) ?? new Float64Array(size);
-  }
-
   /** Takes arrays back that are no longer used. */
-  leave(...arrays: readonly Numbers[]): void {
-    for (const array of arrays) {
-      if (array instanceof Float32Array) this.floatsLeft.push(array);
-      else this.doublesLeft.push(array);
-    }
+  leave(...arrays: readonly Float32Array[]): void {
+    this.floatsLeft.push(...arrays);
   }
 
   splitter(sampleRate: Hertz): BandSplitter {
@@ -41,7 +31,7 @@ export class Workspace {
 }
 
 /** Takes the smallest that is large enough, and not far too large, out of a list. */
-function fitting<T extends Numbers>(list: T[], size: number): T | undefined {
+function fitting(list: Float32Array[], size: number): Float32Array | undefined {
   let best = -1;
   for (let i = 0; i < list.length; i++) {
     const { length } = list[i];

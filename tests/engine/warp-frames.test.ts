@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { makeRandom } from '../../shared/math/random.ts';
-import { Framer, makeSpectrum } from '../../shared/warp/spectrum.ts';
+import { Framer, Spectra } from '../../shared/warp/spectrum.ts';
 import { Strip } from '../../shared/warp/strip.ts';
 import { Workspace } from '../../shared/warp/workspace.ts';
 
@@ -21,7 +21,9 @@ function stripOf(seed: number): Strip {
 function framesOf(plain: boolean, size: number) {
   const framer = new Framer(size, plain);
   const strip = stripOf(3);
-  const sum = makeSpectrum(length);
+  const [sum] = new Spectra(1, length, plain).pairs;
+  sum.re.fill(0);
+  sum.im.fill(0);
   const apart = [
     [-size, length],
     [-size / 2, length],
@@ -30,13 +32,13 @@ function framesOf(plain: boolean, size: number) {
     [60, 40],
     [length - size / 2, length],
   ].map(([first, limit]) => {
-    const spectrum = makeSpectrum(size);
+    const [spectrum] = new Spectra(1, size, plain).pairs;
     framer.analyse(strip, first, limit, spectrum);
     const kept = { re: spectrum.re.slice(), im: spectrum.im.slice() };
-    framer.add(spectrum, sum, first);
+    framer.add(spectrum, sum, length, first);
     return kept;
   });
-  return { apart, sum };
+  return { apart, sum: { re: sum.re.slice(), im: sum.im.slice() } };
 }
 
 describe('Framer', () => {

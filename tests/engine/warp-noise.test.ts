@@ -105,7 +105,7 @@ describe('Noise', () => {
   it('leaves partials alone, however close a window can tell them apart', () => {
     for (const gap of [5, 8, 20, 64]) {
       const turns = ones();
-      new Noise(bins).stir(partials(gap), turns, 0.5, 7);
+      new Noise(bins).stir({ values: partials(gap) }, turns, 0.5, 7);
       for (let k = 0; k < bins; k++)
         if (k % gap <= 2 || gap - (k % gap) <= 2)
           expect([turns.re[k], turns.im[k]]).toEqual([1, 0]);
@@ -116,13 +116,8 @@ describe('Noise', () => {
     const flat = Float64Array.from({ length: bins }, (_, k) => 1 + 0.9 * Math.sin(k * k));
     const noise = new Noise(bins);
     const [a, b] = [ones(), ones()];
-    noise.stir(flat, a, 0.4, 7);
-    new Noise(bins).stir(
-      flat.map((p) => p * 4 ** 9),
-      b,
-      0.4,
-      7,
-    );
+    noise.stir({ values: flat }, a, 0.4, 7);
+    new Noise(bins).stir({ values: flat.map((p) => p * 4 ** 9) }, b, 0.4, 7);
     expect(b).toEqual(a);
     expect(a.re.some((v) => Math.abs(v - 1) > 0.1)).toBe(true);
     noise.lower(a);

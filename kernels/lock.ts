@@ -1,0 +1,105 @@
+/** Whether a bin of `bins` is stronger than the two on each side of it. */
+// @ts-expect-error: decorator
+@inline
+function isPeak(power: usize, bins: i32, k: i32): bool {
+  const at = power + <usize>k * 8;
+  const p = load<f64>(at);
+  if (k > 0 && p <= load<f64>(at - 8)) return false;
+  if (k > 1 && p <= load<f64>(at - 16)) return false;
+  if (k < bins - 1 && p < load<f64>(at + 8)) return false;
+  return !(k < bins - 2 && p < load<f64>(at + 16));
+}
+
+/**
+ * The turn at bin `k` that brings `from` nearest to `to`, written to `turns` (real part; `sines` imaginary), as
+ * `setTurn` has it.
+ */
+function setTurn(
+  from: usize, to: usize, pairs: i32, size: i32, k: i32, turns: usize, sines: usize, least: f64, most: f64,
+): void {
+  const bytes = <usize>size * 8;
+  const bin = <usize>k * 8;
+  const mirror: usize = k == 0 ? 0 : bytes - bin;
+  let pr: f64 = 0;
+  let pi: f64 = 0;
+  let energy: f64 = 0;
+  for (let p = 0; p < pairs; p++, from += 2 * bytes, to += 2 * bytes) {
+    const a = load<f64>(from + bin);
+    const b = load<f64>(from + bytes + bin);
+    const c = load<f64>(from + mirror);
+    const d = load<f64>(from + bytes + mirror);
+    const yr = load<f64>(to + bin);
+    const yi = load<f64>(to + bytes + bin);
+    const zr = load<f64>(to + mirror);
+    const zi = load<f64>(to + bytes + mirror);
+    pr += yr * a + yi * b + zr * c + zi * d;
+    pi += yi * a - yr * b - zi * c + zr * d;
+    energy += a * a + b * b + c * c + d * d;
+  }
+  const length = Math.sqrt(pr * pr + pi * pi);
+  const gain = length > 0 ? max(least, min(most, length / energy)) / length : 0;
+  store<f64>(turns + bin, gain > 0 ? pr * gain : 1);
+  store<f64>(sines + bin, pi * gain);
+}
+
+/**
+ * Identity phase locking, as `lockPhases` of shared/warp/lock.ts has it: over one hop the source goes from `from` to
+ * `now`, or where `later` is not 0 from `now` to `later`.
+ *
+ * @param power of this frame at `size` / 2 + 1 bins
+ * @param from `earlier` frames of the source, or the last ones
+ * @param quietest bounds of what gain a partial may come to, as `loudest`
+ */
+export function phasesLocked(
+  power: usize, pairs: i32, size: i32, from: usize, now: usize, later: usize, written: usize, turns: usize,
+  least: f64, most: f64, quietest: f64, loudest: f64,
+): void {
+  const bins = (size >> 1) + 1;
+  const sines = turns + <usize>bins * 8;
+  let start = 0;
+  let peak = -1;
+  for (let next = 0; next <= bins; next++) {
+    if (next < bins && !isPeak(power, bins, next)) continue;
+    if (peak >= 0) {
+      let border = bins;
+      if (next < bins) {
+        border = peak + 1;
+        let lowest = load<f64>(power + <usize>border * 8);
+        for (let i = border; i <= next; i++) {
+          const p = load<f64>(power + <usize>i * 8);
+          if (p < lowest) {
+            lowest = p;
+            border = i;
+          }
+        }
+      }
+      const bin = <usize>peak * 8;
+      const wasRe = load<f64>(turns + bin);
+      const wasIm = load<f64>(sines + bin);
+      const was = Math.sqrt(wasRe * wasRe + wasIm * wasIm);
+      const low = max(quietest, min(loudest, was * least));
+      const high = max(quietest, min(loudest, was * most));
+      let cos: f64 = 1;
+      let sin: f64 = 0;
+      if (later) {
+        setTurn(now, later, pairs, size, peak, turns, sines, 1, 1);
+        cos = load<f64>(turns + bin);
+        sin = load<f64>(sines + bin);
+      }
+      setTurn(from, written, pairs, size, peak, turns, sines, low, high);
+      let re = load<f64>(turns + bin);
+      let im = load<f64>(sines + bin);
+      if (later) {
+        const x = re;
+        re = x * cos - im * sin;
+        im = x * sin + im * cos;
+      }
+      for (let i = <usize>start * 8, end = <usize>border * 8; i < end; i += 8) {
+        store<f64>(turns + i, re);
+        store<f64>(sines + i, im);
+      }
+      start = border;
+    }
+    peak = next;
+  }
+}

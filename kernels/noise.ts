@@ -1,0 +1,157 @@
+// @ts-expect-error: decorator
+@external('math', 'cos')
+declare function cos(x: f64): f64;
+// @ts-expect-error: decorator
+@external('math', 'pow')
+declare function pow(x: f64, y: f64): f64;
+// @ts-expect-error: decorator
+@external('math', 'sin')
+declare function sin(x: f64): f64;
+
+/** What shared/warp/noise.ts judges noise by and what it keeps; it says what each is and fills it in. */
+// @ts-expect-error: decorator
+@unmanaged
+class NoiseJob {
+  aside: f64;
+  standsOut: f64;
+  peaky: f64;
+  flat: f64;
+  /** Of bins, and blocks on each side of one. */
+  block: i32;
+  around: i32;
+  blocks: i32;
+  /** A double for each block. */
+  sums: usize;
+  squares: usize;
+  clear: usize;
+  shares: usize;
+  gains: usize;
+}
+
+// @ts-expect-error: decorator
+@inline
+function double(at: usize, i: i32): f64 {
+  return load<f64>(at + (<usize>i << 3));
+}
+
+// @ts-expect-error: decorator
+@inline
+function put(at: usize, i: i32, value: f64): void {
+  store<f64>(at + (<usize>i << 3), value);
+}
+
+// @ts-expect-error: decorator
+@inline
+function ramp(x: f64, none: f64, all: f64): f64 {
+  return max(<f64>0, min(<f64>1, (x - none) / (all - none)));
+}
+
+// @ts-expect-error: decorator
+@inline
+function chance(seed: i32): f64 {
+  let x = (seed ^ (seed >>> 16)) * 0x45d9f3b;
+  x = (x ^ (x >>> 16)) * 0x45d9f3b;
+  return <f64>(<u32>(x ^ (x >>> 16))) / 2147483648 - 1;
+}
+
+function judge(job: NoiseJob, power: usize): void {
+  const block = job.block;
+  const around = job.around;
+  const blocks = job.blocks;
+  for (let b = 0, at = power; b < blocks; b++) {
+    let sum: f64 = 0;
+    for (const end = at + <usize>block * 8; at < end; at += 8) sum += sqrt(load<f64>(at));
+    put(job.sums, b, sum);
+  }
+  let wide: f64 = 0;
+  for (let b = 0; b < min(around, blocks); b++) wide += double(job.sums, b);
+  for (let b = 0, at = power; b < blocks; b++) {
+    if (b + around < blocks) wide += double(job.sums, b + around);
+    if (b > around) wide -= double(job.sums, b - around - 1);
+    const n = min(blocks - 1, b + around) - max(0, b - around) + 1;
+    let most: f64 = 0;
+    let square: f64 = 0;
+    for (const end = at + <usize>block * 8; at < end; at += 8) {
+      const p = load<f64>(at);
+      if (p > most) most = p;
+      square += p;
+    }
+    const mean = wide / <f64>(n * block);
+    const share = mean > 0 ? ramp(sqrt(most) / mean, job.aside, job.standsOut) : 0;
+    put(job.clear, b, share);
+    put(job.squares, b, share * square);
+  }
+  for (let b = 0; b < blocks; b++) put(job.sums, b, double(job.sums, b) * double(job.clear, b));
+  let sum: f64 = 0;
+  let square: f64 = 0;
+  let count: f64 = 0;
+  for (let b = -around; b < blocks; b++) {
+    const next = b + around;
+    if (next < blocks) {
+      sum += double(job.sums, next);
+      square += double(job.squares, next);
+      count += double(job.clear, next);
+    }
+    const gone = b - around - 1;
+    if (gone >= 0) {
+      sum -= double(job.sums, gone);
+      square -= double(job.squares, gone);
+      count -= double(job.clear, gone);
+    }
+    if (b < 0) continue;
+    const beside = min(
+      double(job.clear, b),
+      min(b > 0 ? double(job.clear, b - 1) : 1, b + 1 < blocks ? double(job.clear, b + 1) : 1),
+    );
+    let share: f64 = 0;
+    if (beside != 0 && square > 0) {
+      const flatness = (sum * sum) / (count * <f64>block * square);
+      share = beside * ramp(count, 2, 3) * ramp(flatness, job.peaky, job.flat);
+    }
+    put(job.shares, b, share);
+  }
+}
+
+/**
+ * Stirs turns as `Noise` of shared/warp/noise.ts does.
+ *
+ * @param turns real parts of `bins` turns, imaginary ones behind them
+ * @param spread most that is turned (radians), and `lost` what noise loses (dB)
+ */
+export function noiseStirred(
+  job: NoiseJob, power: usize, turns: usize, bins: i32, spread: f64, lost: f64, seed: i32,
+): void {
+  judge(job, power);
+  const imaginary = <usize>bins * 8;
+  const block = <usize>job.block * 8;
+  for (let b = 0; b < job.blocks; b++, turns += block) {
+    const share = double(job.shares, b);
+    put(job.gains, b, 1);
+    if (share == 0) continue;
+    const gain = pow(10, (share * lost) / 20);
+    const angle = spread * share * chance(seed + b);
+    const c = cos(angle) * gain;
+    const s = sin(angle) * gain;
+    put(job.gains, b, gain);
+    for (let k: usize = 0; k < block; k += 8) {
+      const x = load<f64>(turns + k);
+      const y = load<f64>(turns + imaginary + k);
+      store<f64>(turns + k, x * c - y * s);
+      store<f64>(turns + imaginary + k, x * s + y * c);
+    }
+  }
+}
+
+/** Takes back what turns were raised by. */
+export function noiseLowered(job: NoiseJob, turns: usize, bins: i32): void {
+  const imaginary = <usize>bins * 8;
+  const block = <usize>job.block * 8;
+  for (let b = 0; b < job.blocks; b++, turns += block) {
+    const gain = double(job.gains, b);
+    if (gain == 1) continue;
+    for (let k: usize = 0; k < block; k += 8) {
+      store<f64>(turns + k, load<f64>(turns + k) / gain);
+      store<f64>(turns + imaginary + k, load<f64>(turns + imaginary + k) / gain);
+    }
+  }
+}
