@@ -2,6 +2,8 @@ import { hearTake } from '../../shared/cut/hear-take.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { sourceOf } from '../../shared/take/byte-source.ts';
 import { writeWav } from '../../shared/take/wav-write.ts';
+import { makeTimeMap } from '../../shared/time/time-map.ts';
+import { warp } from '../../shared/warp/warp.ts';
 import { readAnyRecording } from './decoders.ts';
 import { heardJson, writeJson } from './heard-json.ts';
 
@@ -27,7 +29,7 @@ function plucks(): Audio {
   return { sampleRate, channels: [left, right] };
 }
 
-/** Does what `hear` does with a take of its own, so that all of it has been compiled once. */
+/** Does what `hear` and `warp` do with a take of its own, so that all of it has been compiled once. */
 export async function rehearse(): Promise<void> {
   const bytes = writeWav(plucks(), { bits: '16' });
   const { audio } = await readAnyRecording(sourceOf(bytes), 'rehearsal');
@@ -35,4 +37,11 @@ export async function rehearse(): Promise<void> {
   const second = beats[1]?.time ?? 1;
   const fixes = [{ beat: second + 0.05 }, { notBeat: second }, { one: second }];
   writeJson(heardJson(audio, hearTake(audio, { fixes }), 50));
+  // By turns late and early: time is drawn out and cut.
+  const anchors = Array.from({ length: 30 }, (_, n) => ({
+    from: n / 2,
+    to: n / 2 + 0.1 * (n % 3),
+  }));
+  const [warped] = warp([audio], makeTimeMap(anchors), audio.channels[0].length);
+  writeWav(warped, { bits: '16' });
 }

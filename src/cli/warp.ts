@@ -1,6 +1,7 @@
 import { InputError } from '../../shared/math/input-error.ts';
 import { toSamples } from '../../shared/time/time-map.ts';
 import { warp } from '../../shared/warp/warp.ts';
+import { compileLater } from './compile-later.ts';
 import { readMap } from './map-json.ts';
 import { bitChoices, placesFor, writeParts } from './parts-out.ts';
 import { terminalProgress } from './progress.ts';
@@ -35,6 +36,7 @@ Bends the time of a recording, or of several parts of one performance, attacks i
       throw new InputError(
         `${seconds} s, as ${mapPath} has it, is less than a sample of the output; give a longer "seconds".`,
       );
+    compileLater();
     const outputs = warp(
       inputs.map((input) => input.audio),
       map,

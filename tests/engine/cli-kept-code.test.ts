@@ -1,4 +1,5 @@
 import { spawnSync } from 'node:child_process';
+import { createHash } from 'node:crypto';
 import { readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
@@ -30,6 +31,38 @@ function hearAgain(...flags: string[]) {
   });
   return { status: ran.status, err: ran.stderr, same: ran.stdout === heard };
 }
+
+const md5 = (bytes: Uint8Array): string => createHash('md5').update(bytes).digest('hex');
+
+describe('the command warps the same', () => {
+  const warpAgain = (...flags: string[]) => {
+    const start = join(command.outDir, 'cli.js');
+    const call = ['warp', 'take.wav', '--map', 'map.json', '--to', 'warped.wav', '--force'];
+    const { status, stderr } = spawnSync(process.execPath, [...flags, start, ...call], {
+      cwd: command.folder,
+      encoding: 'utf8',
+    });
+    return { status, stderr, samples: md5(readFileSync(command.at('warped.wav'))) };
+  };
+
+  test('with the code that was kept, under flags for which it was not, and where it is cut off', () => {
+    const anchors = [0, 1, 2, 3, 4].map((from) => ({ from, to: from + 0.2 * (from % 3) }));
+    writeFileSync(command.at('map.json'), JSON.stringify({ anchors, seconds: 5 }));
+    const parts = join(command.outDir, 'cli');
+    const code = join(
+      parts,
+      readdirSync(parts).find((name) => /^warp-.*[.]code$/.test(name)) ?? '',
+    );
+    const whole = readFileSync(code);
+    expect(whole.length).toBeGreaterThan(50_000);
+    const warped = warpAgain();
+    expect(warped).toMatchObject({ status: 0, stderr: '' });
+    expect(warpAgain('--max-lazy')).toEqual(warped);
+    expect(warpAgain('--no-opt')).toEqual(warped);
+    writeFileSync(code, whole.subarray(0, whole.length >> 1));
+    expect(warpAgain()).toEqual(warped);
+  });
+});
 
 describe('the command hears the same', () => {
   const fine = { status: 0, err: '', same: true };
