@@ -4,6 +4,7 @@ export { searchPath } from './beat-path';
 export { intervalOdds } from './beat-rhythm';
 export { dot, energies, filtered, halved } from './dots';
 export { hearCells, timeLooks } from './ear';
+export { demoted, doublesAdded, promoted, squaresAdded } from './floats';
 export { fluxes, largest, levelLine } from './flux';
 export { logarithms, peaksOfSums, rowNorms } from './levels';
 export { exponentials, likenesses, pairsFollowed, pairsLedTo, pairsWithoutHarmony } from './likeness';

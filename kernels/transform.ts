@@ -261,26 +261,21 @@ export function productsAdded(x: usize, by: usize, count: i32, sums: usize): voi
  * Powers of windowed frames of two channels at once: for each frame the sums between neighbouring edges,
  * both channels together, in the order in which shared/math/frame-powers.ts adds them.
  *
- * @param left `frames` overlapping frames of `size` doubles, `hop` apart; as `right`
+ * @param left `frames` overlapping frames of `size` floats, `hop` apart; as `right`
  * @param re room for `size` doubles, as `im`, `workRe` and `workIm`
  * @param edges `bands` + 1 bin numbers from 1 on
- * @param out `frames` rows of `bands` doubles
+ * @param sums `frames` rows of `bands` floats, to which they are added
  */
 export function framePowers(
   left: usize, right: usize, frames: i32, hop: i32, window: usize, size: i32,
   re: usize, im: usize, workRe: usize, workIm: usize, turns: usize,
-  edges: usize, bands: i32, out: usize,
+  edges: usize, bands: i32, sums: usize,
 ): void {
   const bytes = <usize>size * 8;
   for (let f = 0; f < frames; f++) {
-    for (let i: usize = 0; i < bytes; i += 16) {
-      const w = v128.load(window + i);
-      v128.store(re + i, f64x2.mul(v128.load(left + i), w));
-      v128.store(im + i, f64x2.mul(v128.load(right + i), w));
-    }
-    left += <usize>hop * 8;
-    right += <usize>hop * 8;
-    transform(re, im, workRe, workIm, turns, size);
+    windowed(left, right, window, size, re, im, workRe, workIm, turns);
+    left += <usize>hop * 4;
+    right += <usize>hop * 4;
     let k = <usize>load<i32>(edges) * 8;
     for (let b = 0; b < bands; b++) {
       const edge = <usize>load<i32>(edges + <usize>(b + 1) * 4) * 8;
@@ -293,8 +288,8 @@ export function framePowers(
         const e = load<f64>(im + m);
         sum += a * a + c * c + d * d + e * e;
       }
-      store<f64>(out, sum);
-      out += 8;
+      store<f32>(sums, <f32>(<f64>load<f32>(sums) + sum));
+      sums += 4;
     }
   }
 }

@@ -17,9 +17,9 @@ export interface FrameShape {
 /** Takes frames of two channels apart, some at a time. */
 export interface FramePowers {
   /** Where the samples of both channels go that the frames are cut from; asked for anew each time. */
-  signals(): readonly [Float64Array, Float64Array];
-  /** The powers of the first `frames` of them between each two edges, both channels together, a row a frame. */
-  sums(frames: number): Float64Array;
+  signals(): readonly [Float32Array, Float32Array];
+  /** Adds the powers of the first `frames` of them between each two edges, both channels together, a row a frame. */
+  add(frames: number, sums: Float32Array): void;
 }
 
 const kept = new Map<string, FramePowers>();
@@ -40,17 +40,16 @@ export function framePowers(shape: FrameShape, plain = false): FramePowers {
 const spanOf = ({ size, hop, together }: FrameShape): Samples => (together - 1) * hop + size;
 
 function plainPowers(shape: FrameShape, fft: ComplexFft): FramePowers {
-  const { size, hop, together, edges } = shape;
+  const { size, hop, edges } = shape;
   const window = hann(size);
-  const left = new Float64Array(spanOf(shape));
-  const right = new Float64Array(left.length);
+  const left = new Float32Array(spanOf(shape));
+  const right = new Float32Array(left.length);
   const re = new Float64Array(size);
   const im = new Float64Array(size);
   const width = edges.length - 1;
-  const out = new Float64Array(together * width);
   return {
     signals: () => [left, right],
-    sums: (frames) => {
+    add: (frames, sums) => {
       for (let f = 0; f < frames; f++) {
         for (let i = 0, j = f * hop; i < size; i++, j++) {
           const w = window[i];
@@ -64,10 +63,9 @@ function plainPowers(shape: FrameShape, fft: ComplexFft): FramePowers {
           let sum = 0;
           for (let m = size - k; k < edge; k++, m--)
             sum += re[k] * re[k] + im[k] * im[k] + re[m] * re[m] + im[m] * im[m];
-          out[f * width + b] = sum;
+          sums[f * width + b] += sum;
         }
       }
-      return out;
     },
   };
 }
@@ -77,22 +75,24 @@ function kernelPowers(shape: FrameShape, fft: KernelFft): FramePowers {
   const { room, kernel, reAt, imAt, workRe, workIm, turns } = fft;
   const span = spanOf(shape);
   const width = edges.length - 1;
-  const left = room.place(span * 8);
-  const right = room.place(span * 8);
+  const left = room.place(span * 4);
+  const right = room.place(span * 4);
   const window = room.place(size * 8);
   const edgesAt = room.place(edges.length * 4);
-  const out = room.place(together * width * 8);
+  const sumsAt = room.place(together * width * 4);
   room.doubles(window, size).set(hann(size));
   room.whole(edgesAt, edges.length).set(edges);
   return {
-    signals: () => [room.doubles(left, span), room.doubles(right, span)],
-    sums: (frames) => {
+    signals: () => [room.floats(left, span), room.floats(right, span)],
+    add: (frames, sums) => {
+      const placed = room.floats(sumsAt, frames * width);
+      placed.set(sums);
       kernel.framePowers(
         ...([left, right, frames, hop, window, size] as const),
         ...([reAt, imAt, workRe, workIm, turns] as const),
-        ...([edgesAt, width, out] as const),
+        ...([edgesAt, width, sumsAt] as const),
       );
-      return room.doubles(out, together * width);
+      sums.set(placed);
     },
   };
 }

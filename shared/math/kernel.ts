@@ -181,8 +181,12 @@ export interface Kernels {
     turns: Address,
     edges: Address,
     bands: number,
-    out: Address,
+    sums: Address,
   ): void;
+  promoted(floats: Address, count: number, to: Address): void;
+  demoted(doubles: Address, count: number, to: Address): void;
+  doublesAdded(doubles: Address, count: number, sums: Address): void;
+  squaresAdded(floats: Address, count: number, sums: Address): void;
   products(x: Address, by: Address, count: number, out: Address): void;
   productsAdded(x: Address, by: Address, count: number, sums: Address): void;
   windowed(

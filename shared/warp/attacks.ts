@@ -77,10 +77,8 @@ export function shortFrames(reader: Reader, bands: readonly Band[], progress?: P
       const [left, right] = powers.signals();
       reader.read(c, f * hop - size / 2, left);
       reader.read(c + 1, f * hop - size / 2, right);
-      const sums = powers.sums(Math.min(together, count - f));
-      const end = Math.min(power.length, (f + together) * width);
-      if (c === 0) power.set(sums.subarray(0, end - f * width), f * width);
-      else for (let i = f * width, j = 0; i < end; i++, j++) power[i] += sums[j];
+      const end = Math.min(count, f + together);
+      powers.add(end - f, power.subarray(f * width, end * width));
       progress?.((c + (2 * f) / count) / (reader.channels + 1), 'warping');
     }
   }

@@ -26,6 +26,7 @@ export class BandSplitter {
   private readonly kernel: KernelSplit | null;
   private readonly re: Float64Array;
   private readonly im: Float64Array;
+  private readonly samples: readonly [Float32Array, Float32Array];
   private readonly scratch: { re: Float64Array; im: Float64Array }[];
 
   /** @param plain for the plain form, whatever the machine has; the other gives the same to the last bit */
@@ -58,6 +59,8 @@ export class BandSplitter {
     const scratch = (size: number) => new Float64Array(this.kernel ? 0 : size);
     this.re = scratch(this.block);
     this.im = scratch(this.block);
+    const samples = () => new Float32Array(this.kernel ? 0 : this.block);
+    this.samples = [samples(), samples()];
     this.scratch = bands.map((band) => ({
       re: scratch(this.block / band.decimation),
       im: scratch(this.block / band.decimation),
@@ -71,13 +74,18 @@ export class BandSplitter {
 
   /** Reads block `n` of channel `channel` and the one after it, for `take`. */
   load(reader: Reader, channel: number, n: number): void {
-    const { kernel } = this;
-    const [re, im] = kernel?.block() ?? [this.re, this.im];
+    const { kernel, re, im } = this;
+    const [left, right] = kernel?.block() ?? this.samples;
     const first = n * this.hop - this.guard - this.padding;
-    reader.read(channel, first, re);
-    reader.read(channel + 1, first, im);
-    if (kernel) kernel.load();
-    else this.fft.transform(re, im);
+    reader.read(channel, first, left);
+    reader.read(channel + 1, first, right);
+    if (kernel) {
+      kernel.load();
+      return;
+    }
+    re.set(left);
+    im.set(right);
+    this.fft.transform(re, im);
   }
 
   /** Appends what a band has of the block just loaded to a strip that ends where that begins. */
@@ -88,10 +96,9 @@ export class BandSplitter {
     const at = this.guard / decimation;
     const count = to.end - end;
     if (this.kernel) {
-      this.kernel.lower(b);
-      const [zr, zi] = this.kernel.band(b);
-      to.re.set(zr.subarray(at, at + count), end - to.base);
-      to.im.set(zi.subarray(at, at + count), end - to.base);
+      const [left, right] = this.kernel.lower(b, at, count);
+      to.re.set(left, end - to.base);
+      to.im.set(right, end - to.base);
       return;
     }
     const { block, re, im } = this;
@@ -121,22 +128,23 @@ export class BandSplitter {
    * @param strips of all bands, which have the block with its guard in memory
    */
   join(strips: readonly Strip[], n: number, left: Float32Array, right?: Float32Array): void {
-    const { block, guard, hop, kernel } = this;
-    const [re, im] = kernel?.block() ?? [this.re, this.im];
+    const { block, guard, hop, kernel, re, im } = this;
     const top = strips[strips.length - 1];
     const start = n * hop + this.padding;
-    re.fill(0);
-    im.fill(0);
+    if (kernel) kernel.begin();
+    else for (const part of [re, im]) part.fill(0);
     for (let b = 0; b < strips.length - 1; b++) {
       const { decimation } = this.bands[b];
       const size = block / decimation;
-      const [zr, zi] = kernel?.band(b) ?? [this.scratch[b].re, this.scratch[b].im];
-      const lift = this.lifts[b];
-      copyIn(strips[b], (start - guard) / decimation, zr, zi);
+      const first = (start - guard) / decimation;
       if (kernel) {
+        copyIn(strips[b], first, kernel.band(b));
         kernel.raise(b);
         continue;
       }
+      const { re: zr, im: zi } = this.scratch[b];
+      const lift = this.lifts[b];
+      copyIn(strips[b], first, [zr, zi]);
       this.ffts[b].transform(zr, zi);
       re[0] += zr[0] * lift[0];
       im[0] += zi[0] * lift[0];
@@ -147,9 +155,15 @@ export class BandSplitter {
         im[block - k] += zi[size - k] * lift[k];
       }
     }
-    if (kernel) kernel.finish();
-    else this.fft.transform(im, re);
     top.reach(start, start + left.length);
+    if (kernel) {
+      const at = start - top.base;
+      kernel.finish();
+      left.set(kernel.sum(0, guard, top.re.subarray(at, at + left.length)));
+      right?.set(kernel.sum(1, guard, top.im.subarray(at, at + right.length)));
+      return;
+    }
+    this.fft.transform(im, re);
     for (let i = 0, j = guard, k = start - top.base; i < left.length; i++, j++, k++) {
       left[i] = re[j] + top.re[k];
       if (right) right[i] = im[j] + top.im[k];
@@ -157,7 +171,11 @@ export class BandSplitter {
   }
 }
 
-function copyIn(from: Strip, first: number, re: Float64Array, im: Float64Array): void {
+function copyIn(
+  from: Strip,
+  first: number,
+  [re, im]: readonly (Float32Array | Float64Array)[],
+): void {
   const end = Math.max(0, Math.min(re.length, from.length - first));
   from.reach(first, first + end);
   const at = first - from.base;

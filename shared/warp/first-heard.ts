@@ -22,7 +22,7 @@ export function firstHeard(
   const first = Math.round(from - 8 * ms) - width;
   const length = to + 2 * width - first;
   const rise =
-    rows && 2 * length <= rows.room
+    rows && length <= rows.room
       ? riseByKernel(reader, first, length, width, from - first, to - first, rows)
       : plainRise(reader, first, length, width, from - first, to - first);
   return rise < 0 ? seen : first + rise;
@@ -36,14 +36,13 @@ function riseByKernel(
   width: Samples,
   from: Samples,
   to: Samples,
-  { kernel, found, doubles }: FrameRows,
+  { kernel, at, found, doubles, floats }: FrameRows,
 ): Samples {
-  const channelAt = found + length * 8;
-  const channel = doubles(channelAt, length);
+  const channel = floats(at, length);
   doubles(found, length).fill(0);
   for (let c = 0; c < reader.channels; c++) {
     reader.read(c, first, channel);
-    kernel.productsAdded(channelAt, channelAt, length, found);
+    kernel.squaresAdded(at, length, found);
   }
   return kernel.firstRise(found, width, from, to);
 }
@@ -57,7 +56,7 @@ function plainRise(
   to: Samples,
 ): Samples {
   const power = new Float64Array(length);
-  const channel = new Float64Array(length);
+  const channel = new Float32Array(length);
   for (let c = 0; c < reader.channels; c++) {
     reader.read(c, first, channel);
     for (let i = 0; i < length; i++) power[i] += channel[i] * channel[i];

@@ -28,6 +28,7 @@ export function keepFormants(
   const hop = size / 4;
   const fft = new RealFft(size);
   const window = hann(size);
+  const samples = new Float32Array(size);
   const frame = new Float64Array(size);
   const re = new Float64Array(fft.bins);
   const im = new Float64Array(fft.bins);
@@ -43,8 +44,8 @@ export function keepFormants(
     const first = centre - size / 2;
     power.fill(0);
     for (let c = 0; c < sum.channels; c++) {
-      sum.read(c, first, frame);
-      for (let i = 0; i < size; i++) frame[i] *= window[i];
+      sum.read(c, first, samples);
+      for (let i = 0; i < size; i++) frame[i] = samples[i] * window[i];
       fft.forward(frame, re, im);
       for (let k = 0; k < fft.bins; k++) power[k] += re[k] * re[k] + im[k] * im[k];
     }

@@ -15,6 +15,9 @@ interface KernelBand {
   readonly lift: number;
 }
 
+/** Two channels. */
+type Channels = readonly [Float32Array, Float32Array];
+
 const kept = new Map<string, KernelSplit>();
 
 /**
@@ -53,23 +56,18 @@ export class KernelSplit {
     return split;
   }
 
-  /** Where a block's two channels, and in the end what bands come to, stand; asked for anew each time. */
-  block(): readonly [Float64Array, Float64Array] {
-    return viewsOf(this.whole);
-  }
-
-  /** Where a band's block stands, before `raise` and after `lower`; asked for anew each time. */
-  band(b: number): readonly [Float64Array, Float64Array] {
-    return viewsOf(this.bands[b].fft);
+  /** Where the samples of a block's two channels go, for `load`; asked for anew each time. */
+  block(): Channels {
+    return samplesOf(this.whole);
   }
 
   /** Transforms the block. */
   load(): void {
-    transform(this.whole, true);
+    forwards(this.whole);
   }
 
-  /** What a band has of the block that was loaded. */
-  lower(b: number): void {
+  /** What a band has of the block that was loaded, `count` samples of it from `first` on. */
+  lower(b: number, first: Samples, count: Samples): Channels {
     const { whole } = this;
     const { fft, mask } = this.bands[b];
     const half = fft.size / 2;
@@ -82,18 +80,30 @@ export class KernelSplit {
       const next = (half + 1) * 8;
       fft.kernel.products(from + beyond * 8 + next, mask + next, half - 1, to + next);
     }
-    for (const part of viewsOf(fft)) if (beyond > 0) part[half] = 0;
-    if (beyond === 0)
-      for (const at of [fft.reAt, fft.imAt])
-        fft.kernel.products(at + half * 8, mask + half * 8, 1, at + half * 8);
-    transform(fft, false);
+    for (const at of [fft.reAt, fft.imAt])
+      if (beyond > 0) fft.room.doubles(at + half * 8, 1)[0] = 0;
+      else fft.kernel.products(at + half * 8, mask + half * 8, 1, at + half * 8);
+    backwards(fft);
+    for (const at of [fft.reAt, fft.imAt]) fft.kernel.demoted(at + first * 8, count, at);
+    return [fft.room.floats(fft.reAt, count), fft.room.floats(fft.imAt, count)];
   }
 
-  /** Adds a band's block to the spectrum in `block`. */
+  /** Begins to put bands together. */
+  begin(): void {
+    const { room, reAt, imAt, size } = this.whole;
+    for (const at of [reAt, imAt]) room.doubles(at, size).fill(0);
+  }
+
+  /** Where the samples of a band's block go, for `raise`; asked for anew each time. */
+  band(b: number): Channels {
+    return samplesOf(this.bands[b].fft);
+  }
+
+  /** Adds a band's block to what is put together. */
   raise(b: number): void {
     const { whole } = this;
     const { fft, lift } = this.bands[b];
-    transform(fft, true);
+    forwards(fft);
     const half = fft.size / 2;
     const next = (half + 1) * 8;
     const beyond = (whole.size - fft.size) * 8;
@@ -106,19 +116,34 @@ export class KernelSplit {
     }
   }
 
-  /** From the spectrum in `block` to samples. */
+  /** From the spectrum of what was put together to samples. */
   finish(): void {
-    transform(this.whole, false);
+    backwards(this.whole);
+  }
+
+  /** Those samples from `first` on, added to what a channel of the top band has there, which is as long. */
+  sum(channel: 0 | 1, first: Samples, top: Float32Array): Float32Array {
+    const { kernel, room, reAt, imAt, workRe } = this.whole;
+    const sums = room.floats(workRe, top.length);
+    sums.set(top);
+    kernel.doublesAdded((channel === 0 ? reAt : imAt) + first * 8, top.length, workRe);
+    return sums;
   }
 }
 
-const viewsOf = ({ room, reAt, imAt, size }: KernelFft): readonly [Float64Array, Float64Array] => [
-  room.doubles(reAt, size),
-  room.doubles(imAt, size),
+/** Floats stand in the later half of their block's place, and become doubles from its start on. */
+const samplesOf = ({ room, reAt, imAt, size }: KernelFft): Channels => [
+  room.floats(reAt + size * 4, size),
+  room.floats(imAt + size * 4, size),
 ];
 
-function transform(fft: KernelFft, forward: boolean): void {
-  const { kernel, reAt, imAt, workRe, workIm, turns, size } = fft;
-  if (forward) kernel.transform(reAt, imAt, workRe, workIm, turns, size);
-  else kernel.transform(imAt, reAt, workRe, workIm, turns, size);
+/** From samples to a spectrum. */
+function forwards({ kernel, reAt, imAt, workRe, workIm, turns, size }: KernelFft): void {
+  for (const at of [reAt, imAt]) kernel.promoted(at + size * 4, size, at);
+  kernel.transform(reAt, imAt, workRe, workIm, turns, size);
+}
+
+/** From a spectrum to `size` times the samples, in double precision. */
+function backwards({ kernel, reAt, imAt, workRe, workIm, turns, size }: KernelFft): void {
+  kernel.transform(imAt, reAt, workRe, workIm, turns, size);
 }

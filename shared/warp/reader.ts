@@ -8,7 +8,7 @@ export interface Reader {
   readonly length: Samples;
   readonly channels: number;
   /** A channel's samples from `first` on, as many as `to` holds; silence where there are none. */
-  read(channel: number, first: Samples, to: Float64Array): void;
+  read(channel: number, first: Samples, to: Float32Array): void;
 }
 
 export function readerOf(audio: Audio): Reader {
@@ -45,19 +45,21 @@ export function readerOfSum(parts: readonly Audio[]): Reader {
       );
   }
   if (parts.length === 1) return readerOf(parts[0]);
+  let sums = new Float64Array(0);
   const channels = parts.reduce((most, part) => Math.max(most, part.channels.length), 0);
   return {
     sampleRate,
     length,
     channels,
     read: (channel, first, to) => {
-      to.fill(0);
+      if (sums.length < to.length) sums = new Float64Array(to.length);
+      const sum = sums.subarray(0, to.length).fill(0);
       for (const part of parts) {
         const mono = part.channels.length === 1 && channel < channels;
-        add(part.channels[mono ? 0 : channel], first, to);
+        add(part.channels[mono ? 0 : channel], first, sum);
       }
       // As a mix of these parts would be stored, so that both are decided alike.
-      for (let i = 0; i < to.length; i++) to[i] = Math.fround(to[i]);
+      to.set(sum);
     },
   };
 }
