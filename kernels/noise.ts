@@ -1,12 +1,4 @@
-// @ts-expect-error: decorator
-@external('math', 'cos')
-declare function cos(x: f64): f64;
-// @ts-expect-error: decorator
-@external('math', 'pow')
-declare function pow(x: f64, y: f64): f64;
-// @ts-expect-error: decorator
-@external('math', 'sin')
-declare function sin(x: f64): f64;
+import { cosineSeries, exponentialSeries, sineSeries } from './series';
 
 /** What shared/warp/noise.ts judges noise by and what it keeps; it says what each is and fills it in. */
 // @ts-expect-error: decorator
@@ -116,7 +108,7 @@ function judge(job: NoiseJob, power: usize): void {
  * Stirs turns as `Noise` of shared/warp/noise.ts does.
  *
  * @param turns real parts of `bins` turns, imaginary ones behind them
- * @param spread most that is turned (radians), and `lost` what noise loses (dB)
+ * @param spread most that is turned (radians), and `lost` what noise loses (nepers)
  */
 export function noiseStirred(
   job: NoiseJob, power: usize, turns: usize, bins: i32, spread: f64, lost: f64, seed: i32,
@@ -128,10 +120,14 @@ export function noiseStirred(
     const share = double(job.shares, b);
     put(job.gains, b, 1);
     if (share == 0) continue;
-    const gain = pow(10, (share * lost) / 20);
-    const angle = spread * share * chance(seed + b);
-    const c = cos(angle) * gain;
-    const s = sin(angle) * gain;
+    const gain = exponentialSeries(share * lost);
+    const y = spread * share * chance(seed + b) * 0.25;
+    const quarterSine = sineSeries(y);
+    const quarterCosine = cosineSeries(y);
+    const halfSine = 2 * quarterSine * quarterCosine;
+    const halfCosine = quarterCosine * quarterCosine - quarterSine * quarterSine;
+    const c = (halfCosine * halfCosine - halfSine * halfSine) * gain;
+    const s = 2 * halfSine * halfCosine * gain;
     put(job.gains, b, gain);
     for (let k: usize = 0; k < block; k += 8) {
       const x = load<f64>(turns + k);

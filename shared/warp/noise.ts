@@ -1,4 +1,5 @@
 import { type Doubles, Place } from '../math/kernel-places.ts';
+import { cosineSeries, exponentialSeries, sineSeries } from '../math/series.ts';
 import type { Share } from '../math/units.ts';
 import type { Turns } from './spectrum.ts';
 
@@ -21,6 +22,8 @@ const stirred = 9;
 const drawnOut = 1.44;
 const apart = 2.4;
 const shortened = 2;
+/** Of a decibel. */
+const neper = Math.LN10 / 20;
 
 /**
  * Noise that is drawn out comes out tonal where phases only go on: what a bin holds for a moment it then
@@ -98,9 +101,10 @@ export class Noise {
     const spread = Math.min(Math.PI, stirred * Math.max(0, 1 - slope));
     const less = spread > 0 ? 1 - Math.sin(spread) / spread : 0;
     const lost =
-      slope < 1
+      neper *
+      (slope < 1
         ? drawnOut * Math.min(1, 2.2 * (1 - slope)) + apart * less
-        : shortened * Math.min(1, 2 * (slope - 1));
+        : shortened * Math.min(1, 2 * (slope - 1)));
     if (job && power.at !== undefined && turns.at !== undefined) {
       job.kernels.kernel.noiseStirred(
         ...([job.at, power.at, turns.at, re.length, spread, lost, seed] as const),
@@ -112,10 +116,15 @@ export class Noise {
       const share = shares[b];
       gains[b] = 1;
       if (share === 0) continue;
-      const gain = 10 ** ((share * lost) / 20);
-      const angle = spread * share * chance(seed + b);
-      const cos = Math.cos(angle) * gain;
-      const sin = Math.sin(angle) * gain;
+      const gain = exponentialSeries(share * lost);
+      // Half a turn at most: of a quarter of the angle a short series says all.
+      const y = spread * share * chance(seed + b) * 0.25;
+      const quarterSine = sineSeries(y);
+      const quarterCosine = cosineSeries(y);
+      const halfSine = 2 * quarterSine * quarterCosine;
+      const halfCosine = quarterCosine * quarterCosine - quarterSine * quarterSine;
+      const cos = (halfCosine * halfCosine - halfSine * halfSine) * gain;
+      const sin = 2 * halfSine * halfCosine * gain;
       gains[b] = gain;
       for (let k = b * block; k < (b + 1) * block; k++) {
         const x = re[k];
