@@ -30,6 +30,10 @@ const CLEAR = 0.45;
 /** Share of steady players' beats that have an onset. */
 const STRUCK = 0.9;
 
+/** An interval as many times as long as the mean of the last few may have a beat missing in it. */
+const ONE_MISSING = 2;
+const FEW = 4;
+
 /** Misplaced beats struck, after which that is taken for the user's way. */
 const OFTEN = 2;
 
@@ -246,11 +250,25 @@ function inferred(evidence: BeatEvidence, state: BeatState): BeatState {
   return { ...state, times: inferPath(evidence, certain, lesson, memory, state.tuning), memory };
 }
 
+/**
+ * Confirmed beats with the one that was just set behind them: it teaches, too, as long as no beat can be missing
+ * between.
+ */
+function withSetBeat(locked: Seconds[], { pinned, lastFix }: BeatState): Seconds[] {
+  const n = locked.length;
+  const last = locked[n - 1];
+  const set = pinned.find((one) => one.time > last)?.time;
+  if (set === undefined || set !== lastFix?.at) return locked;
+  const few = Math.min(FEW, n - 1);
+  const usual = few > 0 ? (last - locked[n - 1 - few]) / few : Infinity;
+  return set - last < ONE_MISSING * usual ? [...locked, set] : locked;
+}
+
 /** What is certain in a state and what it has taught. */
 function knownAt(evidence: BeatEvidence, state: BeatState) {
   const { tuning } = state;
   const locked = state.times.filter((time) => time <= state.confirmed);
-  const teaching = locked.filter((time) => time >= state.freeFrom);
+  const teaching = withSetBeat(locked, state).filter((time) => time >= state.freeFrom);
   const certain: Certain = {
     locked,
     set: state.pinned.map((one) => one.time),

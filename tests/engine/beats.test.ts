@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { heardAfter } from '../../shared/hear/beat-fixes.ts';
 import {
   type BeatEvidence,
   fixBeats,
@@ -220,6 +221,24 @@ describe('fixes', () => {
     expect(shares[0]).toBeCloseTo(0.5, 6);
     expect(shares[1]).toBeCloseTo(0.5, 6);
     expect(shares[2]).toBeCloseTo(0.2, 6);
+  });
+
+  test('a beat that is set teaches how long beats are, unless one may be missing before it', () => {
+    // No outside source: nobody who goes from left to right passes over a missing beat.
+    const state = startBeats(evidence);
+    const [last, next] = state.times.slice(20);
+    const levelWith = (share: number) => {
+      const beat = last + share * (next - last);
+      const lastFix = { kind: 'far', at: beat, shown: state.times } as const;
+      const confirmed = {
+        ...state,
+        confirmed: last,
+        pinned: [{ time: beat, by: 'tapped' as const }],
+      };
+      return heardAfter(evidence, { ...confirmed, lastFix }).tempo.level;
+    };
+    expect(levelWith(1.4)).toBeGreaterThan(levelWith(0.7) + 0.01);
+    expect(levelWith(3)).toBe(levelWith(4));
   });
 
   test('leave what lies left of them as it was', () => {
