@@ -56,6 +56,31 @@ export function fluxes(
   }
 }
 
+/**
+ * Levels (dB) of some columns, over each `mean` rows that follow each other.
+ *
+ * @param power `rows` rows of `width` floats, `mean` or more
+ * @param from first column that counts, `to` one past the last
+ * @param sums room for `rows` doubles
+ * @param levels receives a double for each row but the last `mean - 1`
+ */
+export function bandLevels(
+  power: usize, width: i32, rows: i32, from: i32, to: i32, mean: i32, sums: usize, levels: usize,
+): void {
+  for (let r = 0; r < rows; r++) {
+    let sum: f64 = 0;
+    for (let c = from; c < to; c++) sum += <f64>load<f32>(power + <usize>c * 4);
+    store<f64>(sums + <usize>r * 8, sum);
+    power += <usize>width * 4;
+  }
+  for (const end = sums + <usize>(rows - mean + 1) * 8; sums < end; sums += 8) {
+    let sum: f64 = 1e-12;
+    for (let i = 0; i < mean; i++) sum += load<f64>(sums + <usize>i * 8);
+    store<f64>(levels, 10 * log10(sum));
+    levels += 8;
+  }
+}
+
 /** What a straight line through levels comes from, as shared/warp/decay.ts has it. */
 // @ts-expect-error: decorator
 @unmanaged

@@ -1,3 +1,4 @@
+export { likeness, newSound } from './around';
 export { firstRise, fluxPeaks, meanPowers } from './attacks';
 export { scaled, unpacked } from './base64';
 export { searchPath } from './beat-path';
@@ -5,7 +6,7 @@ export { intervalOdds } from './beat-rhythm';
 export { dot, energies, filtered, halved } from './dots';
 export { hearCells, timeLooks } from './ear';
 export { demoted, doublesAdded, promoted, squaresAdded } from './floats';
-export { fluxes, largest, levelLine } from './flux';
+export { bandLevels, fluxes, largest, levelLine } from './flux';
 export { logarithms, peaksOfSums, rowNorms } from './levels';
 export { exponentials, likenesses, pairsFollowed, pairsLedTo, pairsWithoutHarmony } from './likeness';
 export { phasesLocked } from './lock';

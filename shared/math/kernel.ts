@@ -37,6 +37,18 @@ export interface Kernels {
     bands: number,
     ofBands: Address,
   ): void;
+  newSound(before: Address, after: Address, count: number): number;
+  likeness(a: Address, b: Address, count: number): number;
+  bandLevels(
+    power: Address,
+    width: number,
+    rows: number,
+    from: number,
+    to: number,
+    mean: number,
+    sums: Address,
+    levels: Address,
+  ): void;
   fluxPeaks(
     flux: Address,
     count: number,

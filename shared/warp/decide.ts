@@ -51,7 +51,11 @@ export function decide(
     splitter.padding,
   );
   const ground = { ...wish, frames, sampleRate: sum.sampleRate };
-  return planWarp(attacks, ground, bands, surroundings, steadiness, levels, (share, doing) =>
-    progress?.(0.7 + 0.3 * share, doing),
-  );
+  try {
+    return planWarp(attacks, ground, bands, surroundings, steadiness, levels, (share, doing) =>
+      progress?.(0.7 + 0.3 * share, doing),
+    );
+  } finally {
+    for (const part of [...surroundings, steadiness]) part.leave();
+  }
 }

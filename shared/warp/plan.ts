@@ -7,8 +7,7 @@ import type { Attack, Frames } from './attacks.ts';
 import type { Band } from './bands.ts';
 import { type Decay, measureDecay } from './decay.ts';
 import { type HeldLevels, wide } from './held-levels.ts';
-import { newness } from './newness.ts';
-import { completeRelease, type Ringing, releaseBefore } from './release.ts';
+import { completeRelease, levelsOf, type Ringing, releaseBefore } from './release.ts';
 import type { Steadiness } from './steadiness.ts';
 import { type Knot, planTime, sourceAt } from './time-plan.ts';
 
@@ -70,7 +69,7 @@ const ownFlux = [0.3, 0.2, 0.2];
 function counts(attack: Attack, band: number, surroundings: Surroundings | undefined): boolean {
   if (attack.flux[band] >= ownFlux[band]) return true;
   if (leastRise[band] > 0 && attack.rise[band] < leastRise[band]) return false;
-  return !surroundings || newness(surroundings.at(attack.start)) >= leastNew[band];
+  return !surroundings || surroundings.newnessAt(attack.start) >= leastNew[band];
 }
 
 /**
@@ -295,8 +294,9 @@ class BandPlanner {
       usual: decay.rate,
       sampleRate,
     };
-    const hurried = shortened ? releaseBefore(ringing) : undefined;
-    const gone = completeRelease(ringing);
+    const levels = levelsOf(ringing);
+    const hurried = shortened ? releaseBefore(ringing, levels) : undefined;
+    const gone = completeRelease(ringing, levels);
     const alone = gone === undefined || hurried === undefined;
     // What falls right after is the same release.
     const first = alone || gone < hurried - letGo.apart * sampleRate ? gone : undefined;

@@ -1,5 +1,6 @@
 import type { Decibels, Hertz, Samples, Seconds } from '../math/units.ts';
 import type { Frames } from './attacks.ts';
+import { frameRows } from './frame-rows.ts';
 
 /**
  * Right before an attack: how long before it a release is looked for, and by how much level falls in so long,
@@ -30,52 +31,79 @@ export interface Ringing {
   readonly sampleRate: Hertz;
 }
 
-interface Levels {
-  readonly levels: readonly Decibels[];
+/** Level of a band from moment to moment. */
+export interface Levels {
+  readonly levels: Float64Array;
   /** Frame of the first one, and frames over which each is averaged. */
   readonly first: number;
   readonly mean: number;
-  readonly framesIn: (time: Seconds) => number;
 }
 
-/** Level of the band from moment to moment, from `within` before the next attack on. */
-function levelsOf({ frames, band, from, to, sampleRate }: Ringing, within: Seconds): Levels {
+const framesIn = (time: Seconds, { frames, sampleRate }: Ringing): number =>
+  Math.max(1, Math.round((time * sampleRate) / frames.hop));
+
+/** First frame that is looked at, from `within` before the next attack on. */
+function firstOf({ frames, from, to, sampleRate }: Ringing, within: Seconds): number {
+  const start = Math.max(from + apart * sampleRate, to - within * sampleRate);
+  return Math.max(0, Math.ceil(start / frames.hop));
+}
+
+/**
+ * Levels of the band up to the next attack.
+ *
+ * @param plain for the plain form, whatever the machine has; the other gives the same to the last bit
+ */
+export function levelsOf(ringing: Ringing, plain = false): Levels {
+  const { frames, band, to, sampleRate } = ringing;
   const { hop, count, width, power, split } = frames;
-  const framesIn = (time: Seconds): number => Math.max(1, Math.round((time * sampleRate) / hop));
-  const mean = framesIn(settling);
-  const first = Math.max(
-    0,
-    Math.ceil(Math.max(from + apart * sampleRate, to - within * sampleRate) / hop),
-  );
+  const mean = framesIn(settling, ringing);
+  const first = firstOf(ringing, Number.POSITIVE_INFINITY);
   const last = Math.min(count - 1, Math.floor((to - clear * sampleRate) / hop));
+  const levels = new Float64Array(Math.max(0, last - first - mean + 1));
+  const rows = plain ? null : frameRows(frames);
+  if (rows) {
+    const { kernel, at, found, most } = rows;
+    const levelsAt = found + most * 8;
+    for (let done = 0; done < levels.length; ) {
+      const step = Math.min(levels.length - done, most - mean + 1);
+      const begin = first + done;
+      const end = begin + step + mean - 1;
+      rows.bring(begin, end);
+      kernel.bandLevels(
+        ...([at, width, end - begin, split[band], split[band + 1], mean, found, levelsAt] as const),
+      );
+      levels.set(rows.doubles(levelsAt, step), done);
+      done += step;
+    }
+    return { levels, first, mean };
+  }
   const powers: number[] = [];
   for (let f = first; f < last; f++) {
     let sum = 0;
     for (let k = split[band]; k < split[band + 1]; k++) sum += power[f * width + k];
     powers.push(sum);
   }
-  const levels: Decibels[] = [];
-  for (let f = 0; f + mean <= powers.length; f++) {
+  for (let f = 0; f < levels.length; f++) {
     let sum = 1e-12;
     for (let i = f; i < f + mean; i++) sum += powers[i];
-    levels.push(10 * Math.log10(sum));
+    levels[f] = 10 * Math.log10(sum);
   }
-  return { levels, first, mean, framesIn };
+  return { levels, first, mean };
 }
 
 /** Where level falls most over `long`; -1 if that is less than `least`, or it has risen again at the end. */
-function fastestFall(levels: readonly Decibels[], long: number, fall: Decibels, least: Decibels) {
+function fastestFall(levels: Float64Array, long: number, fall: Decibels, least: Decibels): number {
   const end = levels[levels.length - 1];
   let most = 0;
   let at = -1;
-  levels.forEach((level, i) => {
+  for (let i = 0; i < levels.length; i++) {
     // Where the attack comes first, what it fell by until then.
-    const fallen = level - (levels[i + long] ?? end);
+    const fallen = levels[i] - (levels[i + long] ?? end);
     if (fallen > most) {
       most = fallen;
       at = i;
     }
-  });
+  }
   return at < 0 || most < least || levels[at] - end < fall ? -1 : at;
 }
 
@@ -83,11 +111,15 @@ function fastestFall(levels: readonly Decibels[], long: number, fall: Decibels, 
  * Where the sound of a band is let go shortly before an attack: the start of its fastest fall, if that is far
  * faster than it dies away by itself and lasts until the attack.
  */
-export function releaseBefore(ringing: Ringing): Samples | undefined {
+export function releaseBefore(
+  ringing: Ringing,
+  { levels: all, first: start, mean }: Levels = levelsOf(ringing),
+): Samples | undefined {
   const { frames, usual, sampleRate } = ringing;
   const { within, span, fall } = hurried;
-  const { levels, first, mean, framesIn } = levelsOf(ringing, within);
-  const long = framesIn(span);
+  const first = firstOf(ringing, within);
+  const levels = all.subarray(first - start);
+  const long = framesIn(span, ringing);
   if (levels.length <= long) return undefined;
   const at = fastestFall(levels, long, fall, fall + usual * span);
   if (at < 0) return undefined;
@@ -98,10 +130,12 @@ export function releaseBefore(ringing: Ringing): Samples | undefined {
  * Where all that sounds in a band is let go, however long before the next attack: the last moment before it
  * falls fast and far and stays as low.
  */
-export function completeRelease(ringing: Ringing): Samples | undefined {
+export function completeRelease(
+  ringing: Ringing,
+  { levels, first }: Levels = levelsOf(ringing),
+): Samples | undefined {
   const { span, fall, stays, begun } = complete;
-  const { levels, first, framesIn } = levelsOf(ringing, Number.POSITIVE_INFINITY);
-  const long = framesIn(span);
+  const long = framesIn(span, ringing);
   if (levels.length <= long) return undefined;
   let at = fastestFall(levels, long, fall, fall + ringing.usual * span);
   if (at < 0) return undefined;

@@ -1,7 +1,9 @@
+import { lastingKernels } from '../math/kernel-fft.ts';
+import { type Doubles, type LentDoubles, takeDoubles } from '../math/kernel-places.ts';
 import type { Cents, Samples, Share } from '../math/units.ts';
 import type { Band } from './bands.ts';
 import { crowding } from './crowding.ts';
-import { Framer, makeSpectrum, powersOf, type Spectrum } from './spectrum.ts';
+import { Framer, Spectra } from './spectrum.ts';
 import type { Strip } from './strip.ts';
 import { type Motion, together, Vibrato } from './vibrato.ts';
 
@@ -27,9 +29,9 @@ export interface Steady {
 export class Steadiness {
   private readonly framer: Framer;
   private readonly hop: Samples;
-  private spectra: Spectrum[];
-  private before: Spectrum[];
-  private readonly powers: readonly Float64Array[];
+  private spectra: Spectra;
+  private before: Spectra;
+  private readonly powers: readonly LentDoubles[];
   private readonly cosines: number[] = [];
   private readonly vibrato = new Vibrato();
   private readonly motions: Motion[] = [];
@@ -39,17 +41,24 @@ export class Steadiness {
   /**
    * @param lead the band's strips of the sum of all inputs
    * @param padding in full-rate samples, as the strips have it
+   * @param plain for the plain form, whatever the machine has; the other gives the same to the last bit
    */
   constructor(
     private readonly band: Band,
     private readonly lead: readonly Strip[],
     private readonly padding: Samples,
+    plain = false,
   ) {
-    this.framer = new Framer(band.window);
+    this.framer = new Framer(band.window, plain);
     this.hop = band.window / 2;
-    this.spectra = lead.map(() => makeSpectrum(band.window));
-    this.before = lead.map(() => makeSpectrum(band.window));
-    this.powers = [0, 1, 2].map(() => new Float64Array(band.window / 2 + 1));
+    this.spectra = new Spectra(lead.length, band.window, plain);
+    this.before = new Spectra(lead.length, band.window, plain);
+    this.powers = [0, 1, 2].map(() => takeDoubles(band.window / 2 + 1, plain));
+  }
+
+  /** Leaves its memory to others; what was found stays. */
+  leave(): void {
+    for (const part of [this.spectra, this.before, ...this.powers]) part.leave();
   }
 
   /** Takes down all frames that end before a moment (full-rate samples). */
@@ -60,14 +69,14 @@ export class Steadiness {
       const spectra = this.before;
       this.before = this.spectra;
       this.spectra = spectra;
-      lead.forEach((strip, p) => {
-        framer.analyse(strip, first, Number.POSITIVE_INFINITY, spectra[p]);
-      });
+      for (let p = 0; p < lead.length; p++)
+        framer.analyse(lead[p], first, Number.POSITIVE_INFINITY, spectra.pairs[p]);
       const power = powers[this.frames % 3];
-      powersOf(spectra, power);
+      spectra.powers(power);
       if (this.frames >= 2) this.cosines.push(cosine(powers[(this.frames - 2) % 3], power));
-      this.crowdings.push(crowding(power));
-      this.motions.push(this.vibrato.follow(power, this.before, spectra));
+      const { values } = power;
+      this.crowdings.push(crowding(values));
+      this.motions.push(this.vibrato.follow(values, this.before.pairs, spectra.pairs));
       this.frames++;
     }
   }
@@ -95,8 +104,14 @@ export class Steadiness {
   }
 }
 
-/** Between the magnitudes of two power spectra. */
-function cosine(a: Float64Array, b: Float64Array): number {
+/** Between the magnitudes of two power spectra. Kernels, which count where both lie in their memory, give the same bits. */
+function cosine(first: Doubles, second: Doubles): number {
+  const a = first.values;
+  if (first.at !== undefined && second.at !== undefined) {
+    const kernel = lastingKernels()?.kernel;
+    if (kernel) return kernel.likeness(first.at, second.at, a.length);
+  }
+  const b = second.values;
   let ab = 0;
   let aa = 1e-30;
   let bb = 1e-30;

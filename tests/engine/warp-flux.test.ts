@@ -5,6 +5,7 @@ import { bandsFor } from '../../shared/warp/bands.ts';
 import { measureDecay } from '../../shared/warp/decay.ts';
 import { fluxOf } from '../../shared/warp/flux.ts';
 import { readerOf } from '../../shared/warp/reader.ts';
+import { levelsOf } from '../../shared/warp/release.ts';
 
 /** Strokes that die away, over soft noise, so long that rows come to the kernels in several goes. */
 function framesAt(rate: number, seconds: number) {
@@ -18,7 +19,7 @@ function framesAt(rate: number, seconds: number) {
   return shortFrames(readerOf({ sampleRate: rate, channels: [samples] }), bandsFor(rate));
 }
 
-describe('flux and decay', () => {
+describe('flux, decay and levels', () => {
   it.each([8000, 44100, 96000])('give the same bits plain and by SIMD at %i Hz', (rate) => {
     const seconds = 7;
     const frames = framesAt(rate, seconds);
@@ -33,6 +34,10 @@ describe('flux and decay', () => {
       for (const band of [0, 1, 2]) {
         const line = measureDecay(frames, band, from * rate, to * rate, rate);
         expect(measureDecay(frames, band, from * rate, to * rate, rate, true)).toEqual(line);
+        const piece = { from: from * rate, to: to * rate, usual: line.rate, sampleRate: rate };
+        const levels = levelsOf({ frames, band, ...piece });
+        expect(levels.levels.length).toBeGreaterThan(100);
+        expect(levelsOf({ frames, band, ...piece }, true)).toEqual(levels);
       }
   });
 

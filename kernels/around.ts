@@ -1,0 +1,35 @@
+/**
+ * How much of the powers after a moment was not there before it, nor one bin beside, as a share of what was, as the
+ * plain form of shared/warp/newness.ts adds it up.
+ */
+export function newSound(before: usize, after: usize, count: i32): f64 {
+  let fresh: f64 = 0;
+  let old: f64 = 0;
+  let below: f64 = 0;
+  let at = load<f64>(before);
+  for (let k = 0; k < count; k++) {
+    before += 8;
+    const above: f64 = k + 1 < count ? load<f64>(before) : 0;
+    fresh += max<f64>(0, load<f64>(after) - 2 * max(max(below, at), above));
+    old += at;
+    below = at;
+    at = above;
+    after += 8;
+  }
+  return fresh > 0 ? fresh / max(old, fresh * 1e-6) : 0;
+}
+
+/** Cosine between the magnitudes of two power spectra, as the plain form of shared/warp/steadiness.ts has it. */
+export function likeness(a: usize, b: usize, count: i32): f64 {
+  let ab: f64 = 0;
+  let aa: f64 = 1e-30;
+  let bb: f64 = 1e-30;
+  for (const end = a + <usize>count * 8; a < end; a += 8, b += 8) {
+    const p = load<f64>(a);
+    const q = load<f64>(b);
+    ab += sqrt(p * q);
+    aa += p;
+    bb += q;
+  }
+  return ab / sqrt(aa * bb);
+}
