@@ -27,5 +27,5 @@ export {
 } from './samples';
 export { blockMaxima, peakBetween, weighedEnergies } from './scan';
 export { bandsOfEight, classesOfEight, powersOfEight, sumsOfEight } from './spectra';
-export { framePowers, overlapped, products, productsAdded, transform, windowed } from './transform';
-export { pairPowers, turned } from './turns';
+export { framePowers, overlapped, passTurns, products, productsAdded, transform, windowed } from './transform';
+export { pairPowers, rampTurns, turned } from './turns';

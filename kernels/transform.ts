@@ -4,6 +4,40 @@
  */
 
 // @ts-expect-error: decorator
+@external('math', 'cos')
+declare function cos(x: f64): f64;
+// @ts-expect-error: decorator
+@external('math', 'sin')
+declare function sin(x: f64): f64;
+
+/**
+ * Writes what the passes of a transform turn by, one pass after the other as they ask for it.
+ *
+ * @param out room for 2 * `size` doubles
+ */
+export function passTurns(size: i32, out: usize): void {
+  const first = out;
+  const quarter = size >> 2;
+  for (let a = 0; a < quarter; a += 2)
+    for (let j = 1; j <= 3; j++, out += 32) {
+      const x = (2 * Math.PI * <f64>(j * a)) / <f64>size;
+      const y = (2 * Math.PI * <f64>(j * (a + 1))) / <f64>size;
+      store<f64>(out, cos(x));
+      store<f64>(out + 8, cos(y));
+      store<f64>(out + 16, sin(x));
+      store<f64>(out + 24, sin(y));
+    }
+  for (let n = quarter, stride = 4; n > 4; n >>= 2, stride <<= 2)
+    for (let p = 0; p < n >> 2; p++)
+      for (let j = 0; j < 3; j++, out += 16) {
+        // The first pass turns by the same.
+        const same = first + <usize>(p * stride >> 1) * 96 + <usize>j * 32;
+        store<f64>(out, load<f64>(same));
+        store<f64>(out + 8, load<f64>(same + 16));
+      }
+}
+
+// @ts-expect-error: decorator
 @inline
 function turnedRe(u: v128, v: v128, c: v128, s: v128): v128 {
   return f64x2.add(f64x2.mul(u, c), f64x2.mul(v, s));

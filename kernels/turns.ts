@@ -3,6 +3,24 @@
  * `size` real parts and as many imaginary ones behind them, pair after pair; turns are the same of size / 2 + 1.
  */
 
+// @ts-expect-error: decorator
+@external('math', 'cos')
+declare function cos(x: f64): f64;
+// @ts-expect-error: decorator
+@external('math', 'sin')
+declare function sin(x: f64): f64;
+
+/** Turns that move a frame of `size` samples by a fraction of one. */
+export function rampTurns(turns: usize, size: i32, fraction: f64): void {
+  const half = size >> 1;
+  const sines = turns + <usize>(half + 1) * 8;
+  for (let k = 0; k <= half; k++) {
+    const angle = (2 * Math.PI * <f64>k * fraction) / <f64>size;
+    store<f64>(turns + (<usize>k << 3), cos(angle));
+    store<f64>(sines + (<usize>k << 3), sin(angle));
+  }
+}
+
 /** Two doubles the other way round. */
 // @ts-expect-error: decorator
 @inline

@@ -30,6 +30,7 @@ function tableFor(size: number): { cos: Float64Array; sin: Float64Array } {
 export class ComplexFft {
   /** Number of points. */
   readonly size: number;
+  /** These four are the plain form's. */
   private readonly cos: Float64Array;
   private readonly sin: Float64Array;
   private readonly re: Float64Array;
@@ -45,12 +46,13 @@ export class ComplexFft {
     if (size < 1 || (size & (size - 1)) !== 0)
       throw new RangeError(`An FFT of ${size} points is no power of two.`);
     this.size = size;
-    const { cos, sin } = tableFor(size);
+    this.kernel = plain || size < 16 ? null : KernelFft.of(size);
+    const own = this.kernel ? 0 : size;
+    const { cos, sin } = tableFor(own);
     this.cos = cos;
     this.sin = sin;
-    this.kernel = plain || size < 16 ? null : KernelFft.of(size, cos, sin);
-    this.re = new Float64Array(this.kernel ? 0 : size);
-    this.im = new Float64Array(this.kernel ? 0 : size);
+    this.re = new Float64Array(own);
+    this.im = new Float64Array(own);
   }
 
   /**

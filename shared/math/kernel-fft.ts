@@ -36,23 +36,22 @@ export class KernelFft {
     readonly size: number,
     readonly kernel: Kernels,
     readonly room: KernelRoom,
-    turns: Float64Array,
   ) {
     this.reAt = room.place(size * 8);
     this.imAt = room.place(size * 8);
     this.workRe = room.place(size * 8);
     this.workIm = room.place(size * 8);
-    this.turns = room.place(turns.length * 8);
-    room.doubles(this.turns, turns.length).set(turns);
+    this.turns = room.place(2 * size * 8);
+    kernel.passTurns(size, this.turns);
   }
 
   /** The one for a size (a power of two, 16 or more); null where the machine has no WebAssembly SIMD. */
-  static of(size: number, cos: Float64Array, sin: Float64Array): KernelFft | null {
+  static of(size: number): KernelFft | null {
     const lasting = lastingKernels();
     if (!lasting) return null;
     let place = places.get(size);
     if (!place) {
-      place = new KernelFft(size, lasting.kernel, lasting.room, turnsOf(size, cos, sin));
+      place = new KernelFft(size, lasting.kernel, lasting.room);
       places.set(size, place);
     }
     return place;
@@ -71,20 +70,4 @@ export class KernelFft {
     re.set(reView);
     im.set(imView);
   }
-}
-
-/** What the passes turn by, in the order in which the kernel asks for it. */
-function turnsOf(size: number, cos: Float64Array, sin: Float64Array): Float64Array {
-  const turns: number[] = [];
-  const quarter = size >> 2;
-  for (let a = 0; a < quarter; a += 2)
-    for (let j = 1; j <= 3; j++)
-      turns.push(cos[j * a], cos[j * (a + 1)], sin[j * a], sin[j * (a + 1)]);
-  let stride = 4;
-  for (let n = quarter; n > 4; n >>= 2) {
-    for (let p = 0; p < n >> 2; p++)
-      for (let j = 1; j <= 3; j++) turns.push(cos[j * p * stride], sin[j * p * stride]);
-    stride *= 4;
-  }
-  return Float64Array.from(turns);
 }

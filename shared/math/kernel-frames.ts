@@ -3,6 +3,13 @@ import { hann } from './window.ts';
 
 const places = new Map<number, KernelFrames>();
 
+/** Room for the real and imaginary parts of a spectrum; `at` where these lie in the kernels' memory. */
+interface Receiver {
+  readonly re: Float64Array;
+  readonly im: Float64Array;
+  readonly at?: number;
+}
+
 /**
  * Frames of complex signals under a Hann window by WebAssembly SIMD, taken apart and added up again. There is
  * one for each size, so only its arrays' content from call to call is anybody's.
@@ -49,10 +56,10 @@ export class KernelFrames {
     from: number,
     at: number,
     count: number,
-    to: { readonly re: Float64Array; readonly im: Float64Array; readonly at?: number },
+    to: Receiver,
   ): void {
     this.view();
-    const { fft, size } = this;
+    const { size } = this;
     if (count > 0) {
       this.x.set(x.subarray(from, from + count), at);
       this.y.set(y.subarray(from, from + count), at);
@@ -62,13 +69,18 @@ export class KernelFrames {
         part.fill(0, 0, at);
         part.fill(0, at + count);
       }
+    this.apartPlaced(this.xAt, this.yAt, to);
+  }
+
+  /** The same of a whole frame whose samples kernels find at two addresses. */
+  apartPlaced(x: number, y: number, to: Receiver): void {
+    const { fft, size, windowAt } = this;
     const { kernel, workRe, workIm, turns } = fft;
     const re = to.at ?? this.ownAt;
-    const im = re + size * 8;
-    kernel.windowed(this.xAt, this.yAt, this.windowAt, size, re, im, workRe, workIm, turns);
+    kernel.windowed(x, y, windowAt, size, re, re + size * 8, workRe, workIm, turns);
     if (to.at !== undefined) return;
     to.re.set(fft.room.doubles(re, size));
-    to.im.set(fft.room.doubles(im, size));
+    to.im.set(fft.room.doubles(re + size * 8, size));
   }
 
   /**
@@ -81,9 +93,7 @@ export class KernelFrames {
     const { fft, size, windowAt } = this;
     const { kernel, workRe, workIm, turns } = fft;
     const im = frame + size * 8;
-    kernel.overlapped(
-      ...([frame, im, workRe, workIm, turns, size, windowAt, low, high, sumRe, sumIm] as const),
-    );
+    kernel.overlapped(frame, im, workRe, workIm, turns, size, windowAt, low, high, sumRe, sumIm);
   }
 
   /** Adds what windows of `count` samples of a frame from `low` on weigh, squared and times the size, to sums. */

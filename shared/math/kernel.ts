@@ -225,6 +225,8 @@ export interface Kernels {
     sumRe: Address,
     sumIm: Address,
   ): void;
+  passTurns(size: number, out: Address): void;
+  rampTurns(turns: Address, size: number, fraction: number): void;
   turned(spectrum: Address, size: number, turns: Address, to: Address): void;
   pairPowers(spectra: Address, pairs: number, size: number, power: Address): void;
   phasesLocked(

@@ -36,12 +36,22 @@ export class FrameSums {
   }
 
   clear(from: Samples, until: Samples): void {
-    for (const array of this.arrays()) array.fill(0, from, until);
+    this.made.values.fill(0, from, until);
+    this.copied.values.fill(0, from, until);
+    for (const { re, im } of this.sums.pairs) {
+      re.fill(0, from, until);
+      im.fill(0, from, until);
+    }
   }
 
   /** Moves what stands from `from` to `until` to the start. */
   shift(from: Samples, until: Samples): void {
-    for (const array of this.arrays()) array.copyWithin(0, from, until);
+    this.made.values.copyWithin(0, from, until);
+    this.copied.values.copyWithin(0, from, until);
+    for (const { re, im } of this.sums.pairs) {
+      re.copyWithin(0, from, until);
+      im.copyWithin(0, from, until);
+    }
   }
 
   /** The spectrum of a frame of one pair, which is used up. */
@@ -171,10 +181,5 @@ export class FrameSums {
       yr[to] += (re[i] * weight[i] - yr[to]) * share;
       yi[to] += (im[i] * weight[i] - yi[to]) * share;
     }
-  }
-
-  private arrays(): readonly Float64Array[] {
-    const { sums, made, copied } = this;
-    return [made.values, copied.values, ...sums.pairs.flatMap(({ re, im }) => [re, im])];
   }
 }

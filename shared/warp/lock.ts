@@ -32,22 +32,28 @@ export function lockPhases(
   most: number,
 ): void {
   const kernel = lastingKernels()?.kernel;
-  const [from, now, later] =
-    'earlier' in advance
-      ? [advance.earlier.at, 0, 0]
-      : [advance.last.at, advance.now.at, advance.later.at];
+  const further = 'earlier' in advance ? undefined : advance;
+  const from = 'earlier' in advance ? advance.earlier.at : advance.last.at;
   if (
     kernel &&
     power.at !== undefined &&
     turns.at !== undefined &&
     written.at !== undefined &&
-    from !== undefined &&
-    now !== undefined &&
-    later !== undefined
+    from !== undefined
   ) {
     kernel.phasesLocked(
-      ...([power.at, written.pairs.length, written.size, from, now, later] as const),
-      ...([written.at, turns.at, least, most, quietest, loudest] as const),
+      power.at,
+      written.pairs.length,
+      written.size,
+      from,
+      further?.now.at ?? 0,
+      further?.later.at ?? 0,
+      written.at,
+      turns.at,
+      least,
+      most,
+      quietest,
+      loudest,
     );
     return;
   }

@@ -106,9 +106,8 @@ export class Noise {
         ? drawnOut * Math.min(1, 2.2 * (1 - slope)) + apart * less
         : shortened * Math.min(1, 2 * (slope - 1)));
     if (job && power.at !== undefined && turns.at !== undefined) {
-      job.kernels.kernel.noiseStirred(
-        ...([job.at, power.at, turns.at, re.length, spread, lost, seed] as const),
-      );
+      const { kernel } = job.kernels;
+      kernel.noiseStirred(job.at, power.at, turns.at, re.length, spread, lost, seed);
       return;
     }
     this.judge(power.values);

@@ -138,6 +138,11 @@ export class Framer {
     const low = Math.min(size, Math.max(0, -first));
     const high = Math.max(low, Math.min(size, Math.min(strip.length, limit) - first));
     if (high > low) strip.reach(first + low, first + high);
+    const placed = this.kernel && high - low === size && strip.placed(first, first + size);
+    if (this.kernel && placed) {
+      this.kernel.apartPlaced(placed.re, placed.im, to);
+      return;
+    }
     const { re: xr, im: xi } = strip;
     if (this.kernel) {
       this.kernel.apart(xr, xi, first + low - strip.base, low, high - low, to);
@@ -248,7 +253,11 @@ export function turn(spectrum: Spectrum, by: Turns, to: Spectrum = spectrum): vo
   }
 }
 
-function setRamp({ re, im }: Turns, size: number, fraction: number): void {
+function setRamp({ re, im, at }: Turns, size: number, fraction: number): void {
+  if (at !== undefined) {
+    lastingKernels()?.kernel.rampTurns(at, size, fraction);
+    return;
+  }
   for (let k = 0; k <= size / 2; k++) {
     re[k] = Math.cos((2 * Math.PI * k * fraction) / size);
     im[k] = Math.sin((2 * Math.PI * k * fraction) / size);

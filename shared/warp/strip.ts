@@ -40,6 +40,17 @@ export class Strip {
     this.room(last);
   }
 
+  /**
+   * Where kernels find `first` to `last`, which have been reached: addresses of floats. Undefined where they would have
+   * to be brought for this one time, as nothing that may still change is kept there.
+   */
+  placed(
+    _first: Samples,
+    _last: Samples,
+  ): { readonly re: number; readonly im: number } | undefined {
+    return undefined;
+  }
+
   /** Lets everything before a position go once room is needed. */
   forget(before: Samples): void {
     this.kept = Math.min(this.end, Math.max(this.kept, before));

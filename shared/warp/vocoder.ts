@@ -196,10 +196,12 @@ export class BandVocoder {
   private look(run: Run, centre: number, { pairs: to }: Spectra): void {
     const { framer } = run.bench;
     const { padding } = this;
-    this.signals.lead.forEach((strip, p) => {
-      framer.analyse(strip, centre - framer.size / 2 + padding, run.limit + padding, to[p]);
+    const { lead } = this.signals;
+    const first = centre - framer.size / 2 + padding;
+    for (let p = 0; p < lead.length; p++) {
+      framer.analyse(lead[p], first, run.limit + padding, to[p]);
       if (run.ramp) turn(to[p], run.ramp);
-    });
+    }
   }
 
   /** One frame. */
@@ -208,7 +210,7 @@ export class BandVocoder {
     const { decimation } = this.band;
     const { piece, bench, ramp, turns, limit } = run;
     const { framer, beside, written, power } = bench;
-    const [work] = bench.work.pairs;
+    const work = bench.work.pairs[0];
     const half = framer.size / 2;
     const hop = framer.size / 4;
     const u = run.frame++ * hop;
@@ -264,21 +266,21 @@ export class BandVocoder {
       const long = piece.outEnd - piece.out > drawnOut * this.sampleRate;
       if (slope > 1 || long) bench.noise.stir(power, turns, slope, (u / hop) * 4096 + decimation);
     }
-    signals.lead.forEach((_, p) => {
+    for (let p = 0; p < signals.lead.length; p++) {
       if (run.plain) copySpectrum(bench.now.pairs[p], written.pairs[p]);
       else turn(bench.now.pairs[p], turns, written.pairs[p]);
       run.bridge?.addToLead(written.pairs[p], p, u - half);
-    });
-    signals.sources.forEach((strip, p) => {
+    }
+    for (let p = 0; p < signals.sources.length; p++) {
       if (signals.single) copySpectrum(written.pairs[p], work);
       else {
-        framer.analyse(strip, r - half + padding, limit + padding, work);
+        framer.analyse(signals.sources[p], r - half + padding, limit + padding, work);
         if (ramp) turn(work, ramp);
         if (!run.plain) turn(work, turns);
         run.bridge?.addToSource(work, p, u - half);
       }
       sum.add(work, p, u - half);
-    });
+    }
     const spare = bench.last;
     bench.last = bench.now;
     bench.now = spare;
