@@ -10,34 +10,50 @@ function isPeak(power: usize, bins: i32, k: i32): bool {
   return !(k < bins - 2 && p < load<f64>(at + 16));
 }
 
+/** Bins on each side that may have a say beside a peak, and the share of its power from which one has. */
+const beside: i32 = 2;
+const nearly: f64 = 0.9;
+
 /**
- * The turn at bin `k` that brings `from` nearest to `to`, written to `turns` (real part; `sines` imaginary), as
- * `setTurn` has it.
+ * The turn at peak `k` that brings `from` nearest to `to`, written to `turns` (real part; `sines` imaginary), as
+ * `setTurn` has it with the power given.
  */
 function setTurn(
-  from: usize, to: usize, pairs: i32, size: i32, k: i32, turns: usize, sines: usize, least: f64, most: f64,
+  power: usize, from: usize, to: usize, pairs: i32, size: i32, k: i32, turns: usize, sines: usize, least: f64, most: f64,
 ): void {
   const bytes = <usize>size * 8;
-  const bin = <usize>k * 8;
-  const mirror: usize = k == 0 ? 0 : bytes - bin;
+  const own = load<f64>(power + <usize>k * 8);
   let pr: f64 = 0;
   let pi: f64 = 0;
   let energy: f64 = 0;
-  for (let p = 0; p < pairs; p++, from += 2 * bytes, to += 2 * bytes) {
-    const a = load<f64>(from + bin);
-    const b = load<f64>(from + bytes + bin);
-    const c = load<f64>(from + mirror);
-    const d = load<f64>(from + bytes + mirror);
-    const yr = load<f64>(to + bin);
-    const yi = load<f64>(to + bytes + bin);
-    const zr = load<f64>(to + mirror);
-    const zi = load<f64>(to + bytes + mirror);
-    pr += yr * a + yi * b + zr * c + zi * d;
-    pi += yi * a - yr * b - zi * c + zr * d;
-    energy += a * a + b * b + c * c + d * d;
+  for (let j = max(0, k - beside), last = min(size >> 1, k + beside); j <= last; j++) {
+    const bin = <usize>j * 8;
+    let say: f64 = 1;
+    if (j != k) {
+      const over = (load<f64>(power + bin) / own - nearly) / (1 - nearly);
+      if (!(over > 0)) continue;
+      say = over * over;
+    }
+    const mirror: usize = j == 0 ? 0 : bytes - bin;
+    let x = from;
+    let y = to;
+    for (let p = 0; p < pairs; p++, x += 2 * bytes, y += 2 * bytes) {
+      const a = load<f64>(x + bin);
+      const b = load<f64>(x + bytes + bin);
+      const c = load<f64>(x + mirror);
+      const d = load<f64>(x + bytes + mirror);
+      const yr = load<f64>(y + bin);
+      const yi = load<f64>(y + bytes + bin);
+      const zr = load<f64>(y + mirror);
+      const zi = load<f64>(y + bytes + mirror);
+      pr += say * (yr * a + yi * b + zr * c + zi * d);
+      pi += say * (yi * a - yr * b - zi * c + zr * d);
+      energy += say * (a * a + b * b + c * c + d * d);
+    }
   }
   const length = Math.sqrt(pr * pr + pi * pi);
   const gain = length > 0 ? max(least, min(most, length / energy)) / length : 0;
+  const bin = <usize>k * 8;
   store<f64>(turns + bin, gain > 0 ? pr * gain : 1);
   store<f64>(sines + bin, pi * gain);
 }
@@ -48,21 +64,26 @@ function setTurn(
  *
  * @param power of this frame at `size` / 2 + 1 bins
  * @param from `earlier` frames of the source, or the last ones
+ * @param first bins from here to before `end` may be peaks, with `faint` of the strongest one's power or more
  * @param quietest bounds of what gain a partial may come to, as `loudest`
  */
 export function phasesLocked(
   power: usize, pairs: i32, size: i32, from: usize, now: usize, later: usize, written: usize, turns: usize,
-  least: f64, most: f64, quietest: f64, loudest: f64,
+  first: i32, end: i32, faint: f64, least: f64, most: f64, quietest: f64, loudest: f64,
 ): void {
   const bins = (size >> 1) + 1;
+  let strongest: f64 = 0;
+  for (let k = first; k < end; k++) strongest = max(strongest, load<f64>(power + <usize>k * 8));
+  const audible = strongest * faint;
   const sines = turns + <usize>bins * 8;
   let start = 0;
   let peak = -1;
-  for (let next = 0; next <= bins; next++) {
-    if (next < bins && !isPeak(power, bins, next)) continue;
+  for (let next = first; next <= end; next++) {
+    const isEnd = next == end;
+    if (!isEnd && (load<f64>(power + <usize>next * 8) < audible || !isPeak(power, bins, next))) continue;
     if (peak >= 0) {
       let border = bins;
-      if (next < bins) {
+      if (!isEnd) {
         border = peak + 1;
         let lowest = load<f64>(power + <usize>border * 8);
         for (let i = border; i <= next; i++) {
@@ -82,11 +103,11 @@ export function phasesLocked(
       let cos: f64 = 1;
       let sin: f64 = 0;
       if (later) {
-        setTurn(now, later, pairs, size, peak, turns, sines, 1, 1);
+        setTurn(power, now, later, pairs, size, peak, turns, sines, 1, 1);
         cos = load<f64>(turns + bin);
         sin = load<f64>(sines + bin);
       }
-      setTurn(from, written, pairs, size, peak, turns, sines, low, high);
+      setTurn(power, from, written, pairs, size, peak, turns, sines, low, high);
       let re = load<f64>(turns + bin);
       let im = load<f64>(sines + bin);
       if (later) {
@@ -94,7 +115,7 @@ export function phasesLocked(
         re = x * cos - im * sin;
         im = x * sin + im * cos;
       }
-      for (let i = <usize>start * 8, end = <usize>border * 8; i < end; i += 8) {
+      for (let i = <usize>start * 8; i < <usize>border * 8; i += 8) {
         store<f64>(turns + i, re);
         store<f64>(sines + i, im);
       }

@@ -1,4 +1,4 @@
-import type { Hertz, Samples } from '../math/units.ts';
+import type { Hertz, Samples, Share } from '../math/units.ts';
 import type { Strip } from './strip.ts';
 
 /**
@@ -10,9 +10,16 @@ export interface Band {
   readonly decimation: number;
   /** Length of the stretch's window, a power of two; frames overlap by three quarters. */
   readonly window: Samples;
+  /** Share of the full rate up to which this band holds nothing. */
+  readonly bottom: number;
   /** Share of the full rate at which this band gives way to the next one, and half the width of the change. */
   readonly edge: number;
   readonly slope: number;
+  /**
+   * Share of the strongest bin's power from which a peak has a phase of its own. What is fainter goes with a stronger one beside
+   * it: it would be led by what a stored mix is rounded by, and its parts are not.
+   */
+  readonly faint: Share;
 }
 
 /** Which pairs of the sum a pair of one input adds to: one of them, or as a mono input all, on both sides. */
@@ -41,10 +48,18 @@ export interface BandSignals {
 export function bandsFor(sampleRate: Hertz): Band[] {
   const octave = Math.min(4, Math.max(-2, Math.round(Math.log2(sampleRate / 44100))));
   const scale = 2 ** octave;
+  const at = (hertz: Hertz): number => hertz / 44100 / scale;
   return [
-    { decimation: 8 * scale, window: 512, edge: 1200 / 44100 / scale, slope: 200 / 44100 / scale },
-    { decimation: 4 * scale, window: 1024, edge: 4700 / 44100 / scale, slope: 400 / 44100 / scale },
-    { decimation: 1, window: 1024 * scale, edge: 1, slope: 0.1 },
+    { decimation: 8 * scale, window: 512, bottom: 0, edge: at(1200), slope: at(200), faint: 1e-7 },
+    {
+      decimation: 4 * scale,
+      window: 1024,
+      bottom: at(1000),
+      edge: at(4700),
+      slope: at(400),
+      faint: 1e-6,
+    },
+    { decimation: 1, window: 1024 * scale, bottom: at(4300), edge: 1, slope: 0.1, faint: 1e-5 },
   ];
 }
 
@@ -61,3 +76,24 @@ export function fall(x: number): number {
 /** Share of a frequency (as a share of the rate) that lies below the edge of a band. */
 export const below = (band: Band, frequency: number): number =>
   fall((frequency - band.edge) / band.slope);
+
+/** Bins of a frame of one band that may lead others: in the rest stands only what a window spreads there. */
+export interface Leading {
+  readonly from: number;
+  readonly to: number;
+  /** As the band has it. */
+  readonly faint: Share;
+}
+
+/** The bins from `from` to before `to` of a frame of `size` band samples in which a band holds something. */
+export function leadingBins(
+  { decimation, bottom, edge, slope, faint }: Band,
+  size: Samples,
+): Leading {
+  const bin = size * decimation;
+  return {
+    from: Math.floor(bottom * bin),
+    to: Math.min(size / 2, Math.ceil((edge + slope) * bin)) + 1,
+    faint,
+  };
+}

@@ -19,6 +19,12 @@ const dying = 6;
 const settling = 0.05;
 
 /**
+ * In steps of a sixteenth: a mix that was stored apart from its parts differs from their sum by rounding, and the time
+ * plan must be the same to the sample.
+ */
+const onGrid = (x: Decibels): Decibels => Math.round(16 * x) / 16;
+
+/**
  * Straight line through the level of a band between two kept attacks, by least squares over short frames
  * from 20 ms after the first on. Too short to judge counts as dying away.
  *
@@ -41,11 +47,11 @@ export function measureDecay(
   const line = lineOf(frames, band, first, last, calm, plain);
   const { sx, sy, sxx, sxy, risen } = line;
   const slope = (n * sxy - sx * sy) / (n * sxx - sx * sx);
-  const rate = Math.max(0, (-slope * sampleRate) / hop);
+  const rate = onGrid(Math.max(0, (-slope * sampleRate) / hop));
   return {
     share: Math.min(1, Math.max(0, (rate - sustained) / (dying - sustained))),
     rate,
-    risen: 10 * Math.log10(risen),
+    risen: onGrid(10 * Math.log10(risen)),
   };
 }
 

@@ -1,5 +1,6 @@
 import { lastingKernels } from '../math/kernel-fft.ts';
 import type { Doubles } from '../math/kernel-places.ts';
+import type { Leading } from './bands.ts';
 import { type Spectra, setTurn, type Turns } from './spectrum.ts';
 
 /**
@@ -14,12 +15,13 @@ export type Advance =
 /**
  * Identity phase locking (Laroche and Dolson 1999): each peak of the spectrum gets the turn that makes
  * it go on from what was written one hop before, and its region, up to the valleys beside it, gets the
- * same. The advance of a peak over one hop is read off the source itself, so no frequency has to be estimated and no phase unwrapped.
+ * same. What lies outside the band or is too faint to lead (`leading`) goes with the peak beside it. The advance of a peak over one hop is read off the source itself, so no frequency has to be estimated and no phase unwrapped.
  *
  * @param power of this frame, over all channels
  * @param advance the source over one hop
  * @param written what stands in the result one hop before this frame
  * @param turns of the frame before; receives those of this frame
+ * @param leading which bins may be peaks
  * @param least by how much a partial's gain may fall in this hop
  * @param most by how much it may rise
  */
@@ -28,6 +30,7 @@ export function lockPhases(
   advance: Advance,
   written: Spectra,
   turns: Turns,
+  leading: Leading,
   least: number,
   most: number,
 ): void {
@@ -50,6 +53,9 @@ export function lockPhases(
       further?.later.at ?? 0,
       written.at,
       turns.at,
+      leading.from,
+      leading.to,
+      leading.faint,
       least,
       most,
       quietest,
@@ -57,7 +63,7 @@ export function lockPhases(
     );
     return;
   }
-  lockPlainly(power.values, advance, written, turns, least, most);
+  lockPlainly(power.values, advance, written, turns, leading, least, most);
 }
 
 function lockPlainly(
@@ -65,23 +71,27 @@ function lockPlainly(
   advance: Advance,
   written: Spectra,
   turns: Turns,
+  leading: Leading,
   least: number,
   most: number,
 ): void {
   const bins = power.length;
+  let strongest = 0;
+  for (let k = leading.from; k < leading.to; k++) strongest = Math.max(strongest, power[k]);
+  const audible = strongest * leading.faint;
   let from = 0;
   let peak = -1;
-  for (let k = 0; k < bins; k++) {
-    if (!isPeak(power, k)) continue;
+  for (let k = leading.from; k < leading.to; k++) {
+    if (power[k] < audible || !isPeak(power, k)) continue;
     if (peak >= 0) {
       let border = peak + 1;
       for (let i = peak + 1; i <= k; i++) if (power[i] < power[border]) border = i;
-      fillRegion(peak, from, border, advance, written, turns, least, most);
+      fillRegion(power, peak, from, border, advance, written, turns, least, most);
       from = border;
     }
     peak = k;
   }
-  if (peak >= 0) fillRegion(peak, from, bins, advance, written, turns, least, most);
+  if (peak >= 0) fillRegion(power, peak, from, bins, advance, written, turns, least, most);
 }
 
 /** Bounds of what gain a partial may come to. */
@@ -101,6 +111,7 @@ export function isPeak(power: Float64Array, k: number): boolean {
 }
 
 function fillRegion(
+  power: Float64Array,
   peak: number,
   from: number,
   to: number,
@@ -116,14 +127,14 @@ function fillRegion(
   let re: number;
   let im: number;
   if ('earlier' in advance) {
-    setTurn(advance.earlier.pairs, written.pairs, peak, turns, peak, low, high);
+    setTurn(advance.earlier.pairs, written.pairs, peak, turns, peak, low, high, power);
     re = turns.re[peak];
     im = turns.im[peak];
   } else {
-    setTurn(advance.now.pairs, advance.later.pairs, peak, turns, peak);
+    setTurn(advance.now.pairs, advance.later.pairs, peak, turns, peak, 1, 1, power);
     const cos = turns.re[peak];
     const sin = turns.im[peak];
-    setTurn(advance.last.pairs, written.pairs, peak, turns, peak, low, high);
+    setTurn(advance.last.pairs, written.pairs, peak, turns, peak, low, high, power);
     re = turns.re[peak] * cos - turns.im[peak] * sin;
     im = turns.re[peak] * sin + turns.im[peak] * cos;
   }

@@ -254,7 +254,8 @@ class BandPlanner {
     const { frames, sampleRate } = this.ground;
     const { least, usual, vibrato, crowded } = steadiness.between(a.source, z.source);
     const measured = measureDecay(frames, index, a.source, z.source, sampleRate);
-    const still = stillness(usual) * unmoved(vibrato);
+    // In steps, for the same reason as what a decay is measured as.
+    const still = Math.round(64 * stillness(usual) * unmoved(vibrato)) / 64;
     const decay = { ...measured, share: measured.share * still };
     const shortest = Math.min(z.source - a.source, z.out - a.out) / band.decimation;
     let window = band.window;

@@ -1,6 +1,6 @@
 import { type LentDoubles, takeDoubles } from '../math/kernel-places.ts';
 import type { Hertz, Samples } from '../math/units.ts';
-import type { Band, BandSignals } from './bands.ts';
+import { type Band, type BandSignals, type Leading, leadingBins } from './bands.ts';
 import { type Bridge, bridgePartials } from './bridge.ts';
 import type { Decay } from './decay.ts';
 import { holdPartials } from './held.ts';
@@ -49,6 +49,7 @@ interface Bench {
   readonly turns: Spectra;
   readonly power: LentDoubles;
   readonly framer: Framer;
+  readonly leading: Leading;
   readonly noise: Noise;
   /** Spectra that a piece of this window needs from its beginning on. */
   readonly store: SpectrumStore;
@@ -258,6 +259,7 @@ export class BandVocoder {
           : { earlier: even ? bench.last : beside },
         written,
         turns,
+        bench.leading,
         Math.min(1, gain),
         Math.max(1, gain),
       );
@@ -300,6 +302,7 @@ export class BandVocoder {
         turns: new Spectra(1, size / 2 + 1),
         power: takeDoubles(size / 2 + 1),
         framer: new Framer(size),
+        leading: leadingBins(this.band, size),
         noise: new Noise(size / 2 + 1),
         store: new SpectrumStore(size),
       };
