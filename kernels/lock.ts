@@ -15,18 +15,38 @@ const beside: i32 = 2;
 const nearly: f64 = 0.9;
 
 /**
- * The turn at peak `k` that brings `from` nearest to `to`, written to `turns` (real part; `sines` imaginary), as
- * `setTurn` has it with the power given.
+ * Writes the numbers of bins from `first` to `end` that are peaks and stronger than a share of the strongest bin there; how
+ * many there are.
  */
-function setTurn(
-  power: usize, from: usize, to: usize, pairs: i32, size: i32, k: i32, turns: usize, sines: usize, least: f64, most: f64,
+export function strongPeaks(power: usize, bins: i32, first: i32, end: i32, share: f64, out: usize): i32 {
+  let strongest: f64 = 0;
+  for (let k = first; k < end; k++) strongest = max(strongest, load<f64>(power + (<usize>k << 3)));
+  const least = strongest * share;
+  let count = 0;
+  for (let k = first; k < end; k++) {
+    if (load<f64>(power + (<usize>k << 3)) <= least || !isPeak(power, bins, k)) continue;
+    store<i32>(out + (<usize>count << 2), k);
+    count++;
+  }
+  return count;
+}
+
+/**
+ * The turn at bin `k` that brings `from` nearest to `to`, as `setTurn` of shared/warp/spectrum.ts has it; its real
+ * part goes to `outRe`.
+ *
+ * @param power by which bins beside `k` have a say; 0 where they have none
+ */
+export function turnBetween(
+  power: usize, from: usize, to: usize, pairs: i32, size: i32, k: i32, least: f64, most: f64, outRe: usize, outIm: usize,
 ): void {
   const bytes = <usize>size * 8;
-  const own = load<f64>(power + <usize>k * 8);
+  const reach = power == 0 ? 0 : beside;
+  const own: f64 = power == 0 ? 1 : load<f64>(power + <usize>k * 8);
   let pr: f64 = 0;
   let pi: f64 = 0;
   let energy: f64 = 0;
-  for (let j = max(0, k - beside), last = min(size >> 1, k + beside); j <= last; j++) {
+  for (let j = max(0, k - reach), last = min(size >> 1, k + reach); j <= last; j++) {
     const bin = <usize>j * 8;
     let say: f64 = 1;
     if (j != k) {
@@ -53,9 +73,8 @@ function setTurn(
   }
   const length = Math.sqrt(pr * pr + pi * pi);
   const gain = length > 0 ? max(least, min(most, length / energy)) / length : 0;
-  const bin = <usize>k * 8;
-  store<f64>(turns + bin, gain > 0 ? pr * gain : 1);
-  store<f64>(sines + bin, pi * gain);
+  store<f64>(outRe, gain > 0 ? pr * gain : 1);
+  store<f64>(outIm, pi * gain);
 }
 
 /**
@@ -103,11 +122,11 @@ export function phasesLocked(
       let cos: f64 = 1;
       let sin: f64 = 0;
       if (later) {
-        setTurn(power, now, later, pairs, size, peak, turns, sines, 1, 1);
+        turnBetween(power, now, later, pairs, size, peak, 1, 1, turns + bin, sines + bin);
         cos = load<f64>(turns + bin);
         sin = load<f64>(sines + bin);
       }
-      setTurn(power, from, written, pairs, size, peak, turns, sines, low, high);
+      turnBetween(power, from, written, pairs, size, peak, low, high, turns + bin, sines + bin);
       let re = load<f64>(turns + bin);
       let im = load<f64>(sines + bin);
       if (later) {

@@ -62,3 +62,18 @@ export function fadedOver(x: usize, by: usize, count: i32, late: f64, fade: f64,
     store<f32>(out, <f32>(was + (load<f64>(x) * load<f64>(by) - was) * share));
   }
 }
+
+/** Adds a spectrum to a sum, where `side` is 1 with what was real as real and imaginary alike. */
+export function sidesAdded(spectrum: usize, size: i32, side: f64, sum: usize): void {
+  const bytes = <usize>size * 8;
+  const sides = f64x2.splat(side);
+  for (let i: usize = 0; i < bytes; i += 16) {
+    const re = v128.load(spectrum + i);
+    const im = v128.load(spectrum + bytes + i);
+    v128.store(sum + i, f64x2.add(v128.load(sum + i), f64x2.sub(re, f64x2.mul(sides, im))));
+    v128.store(
+      sum + bytes + i,
+      f64x2.add(v128.load(sum + bytes + i), f64x2.add(im, f64x2.mul(sides, re))),
+    );
+  }
+}

@@ -225,6 +225,29 @@ export interface Kernels {
     sumRe: Address,
     sumIm: Address,
   ): void;
+  strongPeaks(
+    power: Address,
+    bins: number,
+    first: number,
+    end: number,
+    share: number,
+    out: Address,
+  ): number;
+  turnBetween(
+    power: Address,
+    from: Address,
+    to: Address,
+    pairs: number,
+    size: number,
+    k: number,
+    least: number,
+    most: number,
+    outRe: Address,
+    outIm: Address,
+  ): void;
+  sidesAdded(spectrum: Address, size: number, side: number, sum: Address): void;
+  heldGains(job: Address): number;
+  turnsRaised(turns: Address, bins: number, gains: Address, count: number): void;
   passTurns(size: number, out: Address): void;
   rampTurns(turns: Address, size: number, fraction: number): void;
   turned(spectrum: Address, size: number, turns: Address, to: Address): void;

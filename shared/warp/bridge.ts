@@ -1,15 +1,9 @@
+import { takeDoubles } from '../math/kernel-places.ts';
 import type { Samples } from '../math/units.ts';
 import type { BandSignals } from './bands.ts';
 import type { Join } from './join.ts';
-import { isPeak } from './lock.ts';
-import {
-  makeSpectrum,
-  powersOf,
-  type Spectra,
-  type Spectrum,
-  setTurn,
-  type Turns,
-} from './spectrum.ts';
+import { strongPeaks } from './peaks.ts';
+import { Spectra, type Spectrum, setTurn, type Turns } from './spectrum.ts';
 
 /** Share of the strongest partial's power before an attack from which a partial is carried on. */
 const audible = 1e-3;
@@ -103,27 +97,29 @@ export function bridgePartials(
   const { at, size, before, after, sounding } = join;
   const hop = size / 4;
   const half = size / 2;
-  const was = new Float64Array(half + 1);
-  powersOf(before.pairs, was);
-  const top = was.reduce((most, p) => Math.max(most, p), 0);
+  const power = takeDoubles(half + 1);
+  before.powers(power);
+  const peaks = strongPeaks(power, 0, half + 1, audible);
+  power.leave();
   let earlier: Spectra | undefined;
-  const found = makeSpectrum(1);
+  const work = new Spectra(1, 1);
+  const found = work.pairs[0];
   const partials: Carried[] = [];
   let free = 1;
-  for (let k = 2; k < half - 2; k++) {
-    if (was[k] <= top * audible || !isPeak(was, k)) continue;
-    setTurn(before.pairs, sounding.pairs, k, found, 0);
-    const level = Math.sqrt(turns.re[k] ** 2 + turns.im[k] ** 2);
+  for (const k of peaks) {
+    if (k < 2 || k >= half - 2) continue;
+    setTurn(before, sounding, k, found, 0);
+    const level = Math.sqrt(turns.re[k] * turns.re[k] + turns.im[k] * turns.im[k]);
     const re = (found.re[0] - 1) * level;
     const im = found.im[0] * level;
     if (re * re + im * im < (aligned * level) ** 2) continue;
     earlier ??= join.look(lead, -size - hop);
-    setTurn(earlier.pairs, before.pairs, k, found, 0);
+    setTurn(earlier, before, k, found, 0);
     const nominal = (Math.PI / 2) * k;
     const advance = nominal + wrapped(Math.atan2(found.im[0], found.re[0]) - nominal);
-    setTurn(before.pairs, after.pairs, k, found, 0, quietest, loudest);
+    setTurn(before, after, k, found, 0, quietest, loudest);
     const off = wrapped(Math.atan2(found.im[0], found.re[0]) - 4 * advance);
-    const kept = Math.sqrt(found.re[0] ** 2 + found.im[0] ** 2);
+    const kept = Math.sqrt(found.re[0] * found.re[0] + found.im[0] * found.im[0]);
     if (Math.abs(off) >= same || kept >= loudest * 0.999) continue;
     const from = Math.max(free, k - reach);
     free = k + reach + 1;
@@ -136,6 +132,7 @@ export function bridgePartials(
       fall: -Math.log(kept) / 4,
     });
   }
+  work.leave();
   if (partials.length === 0) return undefined;
   const own = single ? before : join.look(sources, -size);
   return new Bridge(partials, before, own, at - size, hop, at + full, at + end);

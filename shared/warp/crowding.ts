@@ -1,5 +1,6 @@
+import type { Doubles } from '../math/kernel-places.ts';
 import type { Share } from '../math/units.ts';
-import { isPeak } from './lock.ts';
+import { strongPeaks } from './peaks.ts';
 
 /** Bins up to which two partials stand too close for a window half as long, whose lobes are twice as wide. */
 const close = 7;
@@ -12,17 +13,16 @@ const blurs = 0.04;
  * neighbours: their lobes would run into each other, and what is locked to a peak would go on with
  * the frequency of neither.
  *
- * @param power at each bin, over all channels
+ * @param spectrum power at each bin, over all channels
  */
-export function crowding(power: Float64Array): Share {
-  let strongest = 0;
-  for (const p of power) if (p > strongest) strongest = p;
+export function crowding(spectrum: Doubles): Share {
+  const peaks = strongPeaks(spectrum, 0, spectrum.values.length, audible);
+  const power = spectrum.values;
   let all = 0;
   let crowded = 0;
   let last = -1;
   let lastCrowded = false;
-  for (let k = 0; k < power.length; k++) {
-    if (power[k] <= strongest * audible || !isPeak(power, k)) continue;
+  for (const k of peaks) {
     const size = Math.sqrt(power[k]);
     const near = last >= 0 && k - last <= close;
     if (near && !lastCrowded && power[k] > blurs * power[last]) crowded += Math.sqrt(power[last]);

@@ -56,6 +56,6 @@ export function decide(
       progress?.(0.7 + 0.3 * share, doing),
     );
   } finally {
-    for (const part of [...surroundings, steadiness]) part.leave();
+    for (const part of [...surroundings, ...levels, steadiness]) part.leave();
   }
 }

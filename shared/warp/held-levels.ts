@@ -1,3 +1,4 @@
+import { Place } from '../math/kernel-places.ts';
 import type { Decibels, Hertz, Seconds, Share } from '../math/units.ts';
 import type { Around } from './around.ts';
 import type { Band } from './bands.ts';
@@ -42,16 +43,26 @@ export class HeldLevels {
   private readonly fall: Float64Array;
   private readonly time: Float64Array;
   private last: Float64Array | undefined;
+  /** What kernels read and write in place of these arrays. */
+  private readonly job: HeldJob | null;
 
+  /** @param plain for the plain form, whatever the machine has; the other gives the same to the last bit */
   constructor(
     private readonly band: Band,
     private readonly sampleRate: Hertz,
+    plain = false,
   ) {
     const bins = band.window / 2 + 1;
+    this.job = plain ? null : HeldJob.take(bins);
     this.usual = new UsualFall(bins);
     this.gain = new Float64Array(bins);
     this.fall = new Float64Array(bins);
     this.time = new Float64Array(bins);
+  }
+
+  /** Leaves its memory to others. */
+  leave(): void {
+    this.job?.leave();
   }
 
   /**
@@ -62,13 +73,18 @@ export class HeldLevels {
    * @param dying share of what dies away by itself in the piece that ends
    */
   next(a: Knot, z: Knot, { before, after }: Around, dying: Share): Float32Array | undefined {
-    const { band, usual, gain, fall, time, last, sampleRate } = this;
+    const { band, usual, gain, fall, time, last, sampleRate, job } = this;
     const long = (z.source - a.source) / sampleRate;
     const lag = long - (z.out - a.out) / sampleRate;
     const measured = long - (band.window * band.decimation) / sampleRate;
+    if (last && measured > shortest) usual.take(last, before, measured);
+    if (job) {
+      this.last = after;
+      const time = last && measured > shortest ? measured : 0;
+      return job.next(before, after, usual.rates, time, lag, dying);
+    }
     let top = 0;
     for (let k = 0; k < before.length; k++) top = Math.max(top, before[k], after[k]);
-    if (last && measured > shortest) usual.take(last, before, measured);
     const gains = new Float32Array(before.length);
     let most = 0;
     for (let k = 0; k < before.length; k++) {
@@ -92,6 +108,64 @@ export class HeldLevels {
   }
 }
 
+/** Nine doubles and as many whole numbers. */
+const settings = 14;
+
+/** What `kernels/held-levels.ts` goes by, and its arrays behind it. */
+class HeldJob {
+  private flipped = false;
+
+  private constructor(
+    private readonly place: Place,
+    private readonly bins: number,
+  ) {
+    const { at } = place;
+    const { room } = place.kernels;
+    place.values.fill(0);
+    room.doubles(at, 6).set([silent, doubt, older, fastest, believed, farthest]);
+    const arrays = [0, 1, 2, 3, 4, 5, 6, 7].map((n) => this.array(n));
+    room.whole(at + 9 * 8, 9).set([bins, ...arrays]);
+  }
+
+  /** Null where the machine has no WebAssembly SIMD. */
+  static take(bins: number): HeldJob | null {
+    const place = Place.take(settings + 8 * bins);
+    return place && new HeldJob(place, bins);
+  }
+
+  leave(): void {
+    this.place.leave();
+  }
+
+  /** Gains, as `HeldLevels.next` has them. */
+  next(
+    before: Float64Array,
+    after: Float64Array,
+    rates: Float64Array,
+    measured: Seconds,
+    lag: Seconds,
+    dying: Share,
+  ): Float32Array | undefined {
+    const { place, bins } = this;
+    const { room, kernel } = place.kernels;
+    // What comes after this attack is what was there last at the next one.
+    const [last, now] = this.flipped ? [2, 0] : [0, 2];
+    this.flipped = !this.flipped;
+    room.doubles(place.at + 6 * 8, 3).set([measured, lag, dying]);
+    room.whole(place.at + 9 * 8, 4).set([bins, this.array(last), this.array(1), this.array(now)]);
+    room.doubles(this.array(1), bins).set(before);
+    room.doubles(this.array(now), bins).set(after);
+    room.doubles(this.array(3), bins).set(rates);
+    const most = kernel.heldGains(place.at);
+    return most > least ? room.floats(this.array(7), bins).slice() : undefined;
+  }
+
+  /** Address of one of the arrays. */
+  private array(n: number): number {
+    return this.place.at + (settings + n * this.bins) * 8;
+  }
+}
+
 /** Powers summed over a few bins each, so that a partial counts as one. */
 export const wide = ({ before, after }: Around): Around => ({
   before: widened(before),
@@ -111,6 +185,14 @@ function widened(power: Float64Array): Float64Array {
 
 /** Lays gains over turns that have other, but as evenly spaced, frequencies. */
 export function raise(turns: Spectrum, gains: Float32Array): void {
+  const place = turns.at === undefined ? null : Place.take(gains.length);
+  if (place && turns.at !== undefined) {
+    const { room, kernel } = place.kernels;
+    room.floats(place.at, gains.length).set(gains);
+    kernel.turnsRaised(turns.at, turns.re.length, place.at, gains.length);
+    place.leave();
+    return;
+  }
   const { re, im } = turns;
   const step = (gains.length - 1) / (re.length - 1);
   for (let k = 0; k < re.length; k++) {

@@ -1,6 +1,7 @@
+import { takeDoubles } from '../math/kernel-places.ts';
 import type { Join } from './join.ts';
-import { isPeak } from './lock.ts';
-import { powersOf, setTurn, type Turns } from './spectrum.ts';
+import { strongPeaks } from './peaks.ts';
+import { setTurn, type Turns } from './spectrum.ts';
 
 /** A peak is held over if its power before the attack was at least this share of that after it. */
 const share = 0.7;
@@ -14,19 +15,23 @@ const reach = 3;
  */
 export function holdPartials({ size, before, after, sounding }: Join, turns: Turns): boolean {
   const half = size / 2;
-  const was = new Float64Array(half + 1);
-  const is = new Float64Array(half + 1);
-  powersOf(before.pairs, was);
-  powersOf(after.pairs, is);
+  const powers = [before, after].map((spectra) => {
+    const power = takeDoubles(half + 1);
+    spectra.powers(power);
+    return power;
+  });
+  const peaks = strongPeaks(powers[1], 2, half - 2, 0);
+  const [was, is] = powers.map(({ values }) => values);
   let any = false;
-  for (let k = 2; k < half - 2; k++) {
-    if (!isPeak(is, k) || Math.max(was[k - 1], was[k], was[k + 1]) < share * is[k]) continue;
-    setTurn(before.pairs, sounding.pairs, k, turns, k);
+  for (const k of peaks) {
+    if (Math.max(was[k - 1], was[k], was[k + 1]) < share * is[k]) continue;
+    setTurn(before, sounding, k, turns, k);
     for (let i = Math.max(0, k - reach); i <= Math.min(half, k + reach); i++) {
       turns.re[i] = turns.re[k];
       turns.im[i] = turns.im[k];
     }
     any = true;
   }
+  for (const power of powers) power.leave();
   return any;
 }

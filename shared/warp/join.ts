@@ -1,7 +1,8 @@
+import { lastingKernels } from '../math/kernel-fft.ts';
 import type { Samples } from '../math/units.ts';
 import type { Band, BandSignals } from './bands.ts';
 import type { Piece } from './plan.ts';
-import { type Framer, type Spectra, type SpectrumStore, turn } from './spectrum.ts';
+import { type Framer, type Spectra, type Spectrum, type SpectrumStore, turn } from './spectrum.ts';
 import type { Strip } from './strip.ts';
 
 /** What sounds where a piece begins: one frame of the source on each side of its attack, and the result before it. */
@@ -50,15 +51,24 @@ export function lookAtJoin(
   const [work] = store.take(1).pairs;
   outputs.forEach((pair, p) => {
     framer.analyse(pair, at - size + padding, none, work);
-    for (const { pair: q, bothSides } of shares[p].pairs) {
-      const sum = sounding.pairs[q];
-      // What is real becomes real and imaginary alike.
-      const side = bothSides ? 1 : 0;
-      for (let i = 0; i < size; i++) {
-        sum.re[i] += work.re[i] - side * work.im[i];
-        sum.im[i] += work.im[i] + side * work.re[i];
-      }
-    }
+    for (const { pair: q, bothSides } of shares[p].pairs)
+      addSides(work, bothSides, sounding.pairs[q]);
   });
   return { at, size, before: look(lead, -size), after: look(lead, 0), sounding, look };
+}
+
+/** Adds a spectrum to a sum; on both sides what is real becomes real and imaginary alike. */
+function addSides(spectrum: Spectrum, bothSides: boolean, sum: Spectrum): void {
+  const side = bothSides ? 1 : 0;
+  const { re: xr, im: xi } = spectrum;
+  const kernel = lastingKernels()?.kernel;
+  if (kernel && spectrum.at !== undefined && sum.at !== undefined) {
+    kernel.sidesAdded(spectrum.at, xr.length, side, sum.at);
+    return;
+  }
+  const { re, im } = sum;
+  for (let i = 0; i < re.length; i++) {
+    re[i] += xr[i] - side * xi[i];
+    im[i] += xi[i] + side * xr[i];
+  }
 }

@@ -1,6 +1,7 @@
 import { lastingKernels } from '../math/kernel-fft.ts';
 import type { Doubles } from '../math/kernel-places.ts';
 import type { Leading } from './bands.ts';
+import { isPeak } from './peaks.ts';
 import { type Spectra, setTurn, type Turns } from './spectrum.ts';
 
 /**
@@ -98,18 +99,6 @@ function lockPlainly(
 const quietest = 0.1;
 const loudest = 4;
 
-/** Whether a bin is stronger than the two on each side of it. */
-export function isPeak(power: Float64Array, k: number): boolean {
-  const p = power[k];
-  const last = power.length - 1;
-  return !(
-    (k > 0 && p <= power[k - 1]) ||
-    (k > 1 && p <= power[k - 2]) ||
-    (k < last && p < power[k + 1]) ||
-    (k < last - 1 && p < power[k + 2])
-  );
-}
-
 function fillRegion(
   power: Float64Array,
   peak: number,
@@ -127,14 +116,14 @@ function fillRegion(
   let re: number;
   let im: number;
   if ('earlier' in advance) {
-    setTurn(advance.earlier.pairs, written.pairs, peak, turns, peak, low, high, power);
+    setTurn(advance.earlier, written, peak, turns, peak, low, high, power);
     re = turns.re[peak];
     im = turns.im[peak];
   } else {
-    setTurn(advance.now.pairs, advance.later.pairs, peak, turns, peak, 1, 1, power);
+    setTurn(advance.now, advance.later, peak, turns, peak, 1, 1, power);
     const cos = turns.re[peak];
     const sin = turns.im[peak];
-    setTurn(advance.last.pairs, written.pairs, peak, turns, peak, low, high, power);
+    setTurn(advance.last, written, peak, turns, peak, low, high, power);
     re = turns.re[peak] * cos - turns.im[peak] * sin;
     im = turns.re[peak] * sin + turns.im[peak] * cos;
   }

@@ -297,8 +297,8 @@ function sayOf(share: Share): Share {
  *   which of two that are as strong as each other is the peak
  */
 export function setTurn(
-  from: readonly Spectrum[],
-  to: readonly Spectrum[],
+  { pairs: from, size, at: fromAt }: Spectra,
+  { pairs: to, at: toAt }: Spectra,
   k: number,
   turns: Turns,
   at: number,
@@ -306,6 +306,15 @@ export function setTurn(
   most = 1,
   power?: Float64Array,
 ): void {
+  const kernel = lastingKernels()?.kernel;
+  const placed = fromAt !== undefined && toAt !== undefined && turns.at !== undefined;
+  // Where bins beside have a say, all of lockPhases is a kernel.
+  if (kernel && placed && !power) {
+    const re = turns.at + at * 8;
+    const im = re + turns.re.length * 8;
+    kernel.turnBetween(0, fromAt, toAt, from.length, size, k, least, most, re, im);
+    return;
+  }
   let pr = 0;
   let pi = 0;
   let energy = 0;

@@ -33,7 +33,7 @@ export class Steadiness {
   private before: Spectra;
   private readonly powers: readonly LentDoubles[];
   private readonly cosines: number[] = [];
-  private readonly vibrato = new Vibrato();
+  private readonly vibrato: Vibrato;
   private readonly motions: Motion[] = [];
   private readonly crowdings: Share[] = [];
   private frames = 0;
@@ -50,6 +50,7 @@ export class Steadiness {
     plain = false,
   ) {
     this.framer = new Framer(band.window, plain);
+    this.vibrato = new Vibrato(plain);
     this.hop = band.window / 2;
     this.spectra = new Spectra(lead.length, band.window, plain);
     this.before = new Spectra(lead.length, band.window, plain);
@@ -58,7 +59,8 @@ export class Steadiness {
 
   /** Leaves its memory to others; what was found stays. */
   leave(): void {
-    for (const part of [this.spectra, this.before, ...this.powers]) part.leave();
+    const { spectra, before, powers, vibrato } = this;
+    for (const part of [spectra, before, vibrato, ...powers]) part.leave();
   }
 
   /** Takes down all frames that end before a moment (full-rate samples). */
@@ -74,9 +76,8 @@ export class Steadiness {
       const power = powers[this.frames % 3];
       spectra.powers(power);
       if (this.frames >= 2) this.cosines.push(cosine(powers[(this.frames - 2) % 3], power));
-      const { values } = power;
-      this.crowdings.push(crowding(values));
-      this.motions.push(this.vibrato.follow(values, this.before.pairs, spectra.pairs));
+      this.crowdings.push(crowding(power));
+      this.motions.push(this.vibrato.follow(power, this.before, spectra));
       this.frames++;
     }
   }

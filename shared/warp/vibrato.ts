@@ -1,6 +1,7 @@
+import type { Doubles } from '../math/kernel-places.ts';
 import type { Cents, Share } from '../math/units.ts';
-import { isPeak } from './lock.ts';
-import { makeSpectrum, type Spectrum, setTurn } from './spectrum.ts';
+import { strongPeaks } from './peaks.ts';
+import { Spectra, setTurn } from './spectrum.ts';
 
 /** How partials moved from one frame to the next: their mean, and how far they moved alike (1: all did). */
 export interface Motion {
@@ -27,24 +28,34 @@ const nearer = (a: number, b: number, k: number): boolean => Math.abs(a - k) < M
  */
 export class Vibrato {
   private last: { readonly bin: number; readonly frequency: number; readonly power: number }[] = [];
-  private readonly advance = makeSpectrum(1);
+  private readonly advance: Spectra;
+
+  /** @param plain for the plain form, whatever the machine has */
+  constructor(plain = false) {
+    this.advance = new Spectra(1, 1, plain);
+  }
+
+  /** Leaves its memory to others. */
+  leave(): void {
+    this.advance.leave();
+  }
 
   /**
-   * @param power of this frame, over all channels
+   * @param spectrum power of this frame, over all channels
    * @param before the frame half a window earlier; as `now`
    */
-  follow(power: Float64Array, before: readonly Spectrum[], now: readonly Spectrum[]): Motion {
-    const { last, advance } = this;
-    const half = power.length - 1;
-    let strongest = 0;
-    for (let k = lowest; k < half; k++) if (power[k] > strongest) strongest = power[k];
+  follow(spectrum: Doubles, before: Spectra, now: Spectra): Motion {
+    const { last } = this;
+    const advance = this.advance.pairs[0];
+    const half = spectrum.values.length - 1;
+    const peaks = strongPeaks(spectrum, lowest, half, audible);
+    const power = spectrum.values;
     const partials: typeof last = [];
     let weight = 0;
     let sum = 0;
     let squares = 0;
     let from = 0;
-    for (let k = lowest; k < half; k++) {
-      if (power[k] <= strongest * audible || !isPeak(power, k)) continue;
+    for (const k of peaks) {
       setTurn(before, now, k, advance, 0);
       const late = Math.atan2(advance.im[0], advance.re[0]) / Math.PI - k;
       const partial = { bin: k, frequency: k + late - 2 * Math.round(late / 2), power: power[k] };

@@ -1,5 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { crowding } from '../../shared/warp/crowding.ts';
+import { crowding as crowdingOf } from '../../shared/warp/crowding.ts';
+
+const crowding = (values: Float64Array): number => crowdingOf({ values });
 
 /** Power with a peak at each of some bins. */
 function peaksAt(...peaks: readonly (readonly [bin: number, power: number])[]): Float64Array {
