@@ -1,18 +1,13 @@
 import type { Seconds } from '../math/units.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import { type Certain, type Choices, choicesFor, inferPath } from './beat-inference.ts';
+import { lastFixBy, levelStruck, SHOWN, withSetBeat } from './beat-last-fix.ts';
 import { learn } from './beat-learning.ts';
 import { changeLevel, shiftBars, shiftHalf } from './beat-level.ts';
 import { NO_MEMORY, remember } from './beat-memory.ts';
 import { oneLevel } from './beat-octaves.ts';
 import type { TempoModel } from './beat-path.ts';
-import {
-  type BeatState,
-  intervalAt,
-  type LastFix,
-  NOTHING_KNOWN,
-  nearestBeat,
-} from './beat-state.ts';
+import { type BeatState, intervalAt, NOTHING_KNOWN, nearestBeat } from './beat-state.ts';
 import { steadiness, struckShare, tuningFor } from './beat-steady.ts';
 import { tapAlong } from './beat-taps.ts';
 import type { Fix } from './heard.ts';
@@ -20,19 +15,12 @@ import type { Fix } from './heard.ts';
 /** Beats set this close to each other are one beat: the later one. */
 const ONE_BEAT: Seconds = 0.02;
 
-/** A beat set this close to one that is shown is that one. */
-const SHOWN: Seconds = 0.04;
-
 /** With fewer onsets, or onsets less clear (see `BeatEvidence.clarity`), no beat is found. */
 const FEWEST = 4;
 const CLEAR = 0.45;
 
 /** Share of steady players' beats that have an onset. */
 const STRUCK = 0.9;
-
-/** An interval as many times as long as the mean of the last few may have a beat missing in it. */
-const ONE_MISSING = 2;
-const FEW = 4;
 
 /** Misplaced beats struck, after which that is taken for the user's way. */
 const OFTEN = 2;
@@ -76,29 +64,13 @@ function atOneLevel(evidence: BeatEvidence, state: BeatState): BeatState {
 export function fixBeats(evidence: BeatEvidence, before: BeatState, fix: Fix): BeatState {
   const state = { ...before, lastFix: lastFixBy(before, fix) };
   if ('beat' in fix) {
-    const set = setBeat(state, fix.beat, fix.by ?? 'tapped');
+    const set = setBeat(evidence, state, fix.beat, fix.by ?? 'tapped');
     return inferred(
       evidence,
       isTap(state, fix) ? tapAlong(state, set, fix.beat) : { ...set, taps: [] },
     );
   }
   return otherFix(evidence, state.taps.length > 0 ? { ...state, taps: [] } : state, fix);
-}
-
-/** A beat set this far from where one was shown (as a share of a beat) has another phase. */
-const OTHER_PHASE = 0.3;
-/** One set this near is another onset of the same chord. */
-const SAME_CHORD: Seconds = 0.09;
-
-/** How a fix lies to what was shown; nothing where no single beat was wrong. */
-function lastFixBy({ times }: BeatState, fix: Fix): LastFix | undefined {
-  if ('notBeat' in fix) return { kind: 'struck', at: fix.notBeat, shown: times };
-  if (!('beat' in fix)) return undefined;
-  const near = times[nearestBeat(times, fix.beat)] ?? -Infinity;
-  const apart = Math.abs(near - fix.beat);
-  if (apart < SHOWN) return undefined;
-  const far = apart / intervalAt(times, fix.beat) > OTHER_PHASE ? 'half' : 'far';
-  return { kind: apart < SAME_CHORD ? 'near' : far, at: fix.beat, shown: times };
 }
 
 /** Who sets a beat where one is shown already taps along, too. */
@@ -136,19 +108,28 @@ function stillLikely(
   return [...passed, ...later].filter((time) => Math.abs(time - around) > reach);
 }
 
-function setBeat(state: BeatState, beat: Seconds, by: 'tapped' | 'moved'): BeatState {
+function setBeat(
+  { times: onsets }: BeatEvidence,
+  state: BeatState,
+  beat: Seconds,
+  by: 'tapped' | 'moved',
+): BeatState {
   const { times } = state;
   const interval = intervalAt(times, beat);
   const kept = times.filter((time) => time < beat - 1e-9);
+  const next = times.find((time) => time > beat + 1e-9);
   const last = kept[kept.length - 1];
   let gone: Seconds | undefined;
   if (last !== undefined) {
     const pinned = by !== 'moved' && state.pinned.some((one) => one.time === last);
     const sure = pinned || (by !== 'moved' && last <= state.confirmed);
-    if (pinned ? beat - last < ONE_BEAT : movesLast(kept, beat, interval, sure)) gone = kept.pop();
+    const sounds = struckShare(onsets, [last]) === 1;
+    const moves = sure
+      ? beat - last < 0.1 * interval
+      : movesLast(kept, beat, next ?? Infinity, interval, sounds);
+    if (pinned ? beat - last < ONE_BEAT : moves) gone = kept.pop();
   }
   // A set beat that the user drags goes, wherever it was taken from.
-  const next = times.find((time) => time > beat + 1e-9);
   const dragged =
     by === 'moved' && gone === undefined && next !== undefined && next - beat < 0.5 * interval
       ? next
@@ -176,26 +157,38 @@ function setBeat(state: BeatState, beat: Seconds, by: 'tapped' | 'moved'): BeatS
   };
 }
 
+/** What speaks for a beat being moved by a set one, as natural logs of odds: evenness, nearness, that it sounds. */
+const MOVES = { even: 3.4, near: 1.35, sounds: 2.9, bias: 1.5 };
+
 /**
- * Whether a beat set at `time` is the last shown one before it, moved: where the tempo goes on more
- * evenly without that one than with it.
+ * Whether a beat set at `time` is the last shown one before it, moved, rather than the next one or a new one:
+ * where the tempo goes on more evenly without the last one than with it, the next one is further away, and nothing
+ * sounds on the last one.
  */
 function movesLast(
   shown: readonly Seconds[],
   time: Seconds,
+  next: Seconds,
   interval: Seconds,
-  sure: boolean,
+  sounds: boolean,
 ): boolean {
   const near = shown[shown.length - 1];
   const apart = time - near;
-  if (sure) return apart < 0.1 * interval;
   if (shown.length < 2) return apart < 0.4 * interval;
   const before = shown[shown.length - 2];
   if (apart < 0.15 * (time - before)) return true;
+  if (apart > 0.5 * (time - before)) return false;
   const usual = shown.length > 2 ? before - shown[shown.length - 3] : interval;
   const move = (one: Seconds, other: Seconds) => Math.abs(Math.log(one / other));
   const kept = move(near - before, usual) + move(apart, near - before);
-  return move(time - before, usual) < kept && apart < 0.5 * (time - before);
+  const nearer = Math.log(apart / (Math.min(next - time, 3) + 0.02));
+  return (
+    MOVES.bias +
+      MOVES.even * (kept - move(time - before, usual)) -
+      MOVES.near * nearer -
+      (sounds ? MOVES.sounds : 0) >
+    0
+  );
 }
 
 function strikeBeat(state: BeatState, time: Seconds): BeatState {
@@ -250,20 +243,6 @@ function inferred(evidence: BeatEvidence, state: BeatState): BeatState {
   return { ...state, times: inferPath(evidence, certain, lesson, memory, state.tuning), memory };
 }
 
-/**
- * Confirmed beats with the one that was just set behind them: it teaches, too, as long as no beat can be missing
- * between.
- */
-function withSetBeat(locked: Seconds[], { pinned, lastFix }: BeatState): Seconds[] {
-  const n = locked.length;
-  const last = locked[n - 1];
-  const set = pinned.find((one) => one.time > last)?.time;
-  if (set === undefined || set !== lastFix?.at) return locked;
-  const few = Math.min(FEW, n - 1);
-  const usual = few > 0 ? (last - locked[n - 1 - few]) / few : Infinity;
-  return set - last < ONE_MISSING * usual ? [...locked, set] : locked;
-}
-
 /** What is certain in a state and what it has taught. */
 function knownAt(evidence: BeatEvidence, state: BeatState) {
   const { tuning } = state;
@@ -278,7 +257,7 @@ function knownAt(evidence: BeatEvidence, state: BeatState) {
     lastFix: state.lastFix,
   };
   return {
-    lesson: learn(evidence, teaching, state.level, tuning),
+    lesson: learn(evidence, teaching, state.level ?? levelStruck(state, locked), tuning),
     certain,
     memory: remember(evidence, state.memory, teaching, tuning),
   };

@@ -241,6 +241,26 @@ describe('fixes', () => {
     expect(levelWith(3)).toBe(levelWith(4));
   });
 
+  test('who strikes the second beat first counts in beats twice as long', () => {
+    // No outside source: nothing else is known then, and every second beat is mostly right.
+    const shown = startBeats(evidence);
+    const levelAfter = (i: number) =>
+      heardAfter(evidence, fixBeats(evidence, shown, { notBeat: shown.times[i] })).tempo.level;
+    expect(levelAfter(1)).toBeCloseTo(Math.log(shown.times[2] - shown.times[0]), 9);
+    expect(levelAfter(12)).toBeLessThan(levelAfter(1) - 0.3);
+  });
+
+  test('a beat set a good way behind a shown one moves it where nothing sounds there', () => {
+    // No outside source.
+    const beats = Array.from({ length: 12 }, (_, i) => 0.5 + i);
+    const kept = [true, false].map((sounds) => {
+      const take = evidenceOf(sounds ? beats : beats.filter((_, i) => i !== 6));
+      const state = { ...startBeats(take), times: beats };
+      return fixBeats(take, state, { beat: beats[6] + 0.6 }).confirmed;
+    });
+    expect(kept).toEqual([beats[6], beats[5]]);
+  });
+
   test('leave what lies left of them as it was', () => {
     const shown = timesOf(inferBeats(evidence, []));
     const time = shown[20] + 0.11;
