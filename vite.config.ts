@@ -84,12 +84,19 @@ const cli: UserConfig = {
         format: 'cjs',
         entryFileNames: 'cli/main.cjs',
         chunkFileNames: 'cli/[name]-[hash].cjs',
-        // What a take is heard with lies in one file, since each file more takes its time to load.
+        // What a take is heard with lies in two files, since each one more takes its time to load: the warp needs only
+        // the first, and hearing's code takes its time, too.
         codeSplitting: {
           groups: [
             {
+              name: 'reading',
+              test: /shared.(?:math|take|time).|cli.(?:compile-later|progress|read-files|write-files|decoders|verb|usage-error)[.]ts/,
+              priority: 2,
+            },
+            {
               name: 'hearing',
-              test: /shared.(?:math|take|hear|cut).|cli.(?:hear|heard-json|fixes-json|compile-later|progress|read-files|write-files|decoders|verb|usage-error)[.]ts/,
+              test: /shared.(?:hear|cut).|cli.(?:hear|heard-json|fixes-json)[.]ts/,
+              priority: 1,
             },
           ],
         },

@@ -179,16 +179,18 @@ function crcTable(polynomial: number, width: 8 | 16): Uint16Array {
   });
 }
 
-const table8 = crcTable(0x07, 8);
-const table16 = crcTable(0x8005, 16);
+let table8: Uint16Array | undefined;
+let table16: Uint16Array | undefined;
 
 function crc8(bytes: Uint8Array, from: number, to: number): number {
+  table8 ??= crcTable(0x07, 8);
   let c = 0;
   for (let i = from; i < to; i++) c = table8[c ^ bytes[i]];
   return c;
 }
 
 function crc16(bytes: Uint8Array, from: number, to: number): number {
+  table16 ??= crcTable(0x8005, 16);
   let c = 0;
   for (let i = from; i < to; i++) c = ((c << 8) & 0xffff) ^ table16[(c >> 8) ^ bytes[i]];
   return c;

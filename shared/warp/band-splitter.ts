@@ -1,6 +1,6 @@
 import { ComplexFft } from '../math/complex-fft.ts';
 import type { Samples } from '../math/units.ts';
-import { type Band, below, fall } from './bands.ts';
+import { type Band, falls } from './bands.ts';
 import { KernelSplit } from './kernel-split.ts';
 import type { Reader } from './reader.ts';
 import type { Strip } from './strip.ts';
@@ -22,6 +22,7 @@ export class BandSplitter {
   private readonly fft: ComplexFft;
   private readonly ffts: ComplexFft[];
   readonly masks: readonly Float64Array[];
+  /** Of all bands but the top one, which is added as it is. */
   readonly lifts: readonly Float64Array[];
   private readonly kernel: KernelSplit | null;
   private readonly re: Float64Array;
@@ -40,20 +41,24 @@ export class BandSplitter {
     this.hop = this.block - 2 * this.guard;
     this.fft = new ComplexFft(this.block, plain);
     this.ffts = bands.map((band) => new ComplexFft(this.block / band.decimation, plain));
-    this.masks = bands.map((band, i) =>
-      Float64Array.from({ length: this.block / band.decimation / 2 + 1 }, (_, k) => {
-        const f = k / this.block;
-        return (below(band, f) - (i > 0 ? below(bands[i - 1], f) : 0)) / this.block;
-      }),
+    const points = bands.map((band) => this.block / band.decimation / 2 + 1);
+    // What lies below the edge of a band, as far as the next one reaches.
+    const below = bands.map(({ edge, slope }, i) =>
+      falls(points[i + 1] ?? points[i], (k) => (k / this.block - edge) / slope),
     );
+    this.masks = bands.map((_, i) => {
+      const mask = below[i].slice(0, points[i]);
+      for (let k = 0; k < mask.length; k++)
+        mask[k] = (mask[k] - (i > 0 ? below[i - 1][k] : 0)) / this.block;
+      return mask;
+    });
     // Upwards: everything the band may hold passes, and the images of the lower rate do not.
-    this.lifts = bands.map((band) => {
-      const half = 0.5 / band.decimation;
-      const top = band.edge + band.slope;
-      return Float64Array.from({ length: this.block / band.decimation / 2 + 1 }, (_, k) => {
-        const x = (2 * (k / this.block - top)) / (half - top) - 1;
-        return (fall(x) * band.decimation) / this.block;
-      });
+    this.lifts = bands.slice(0, -1).map(({ decimation, edge, slope }, i) => {
+      const half = 0.5 / decimation;
+      const top = edge + slope;
+      const lift = falls(points[i], (k) => (2 * (k / this.block - top)) / (half - top) - 1);
+      for (let k = 0; k < lift.length; k++) lift[k] = (lift[k] * decimation) / this.block;
+      return lift;
     });
     this.kernel = plain ? null : KernelSplit.of(JSON.stringify(bands), this);
     const scratch = (size: number) => new Float64Array(this.kernel ? 0 : size);

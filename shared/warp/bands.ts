@@ -65,17 +65,25 @@ export function bandsFor(sampleRate: Hertz): Band[] {
 
 /**
  * From 1 to 0 as `x` goes from -1 to 1, smooth to every derivative so that the filter's tail dies fast, and steep:
- * where two bands overlap, a partial that both stretch is weakened by what their phases differ.
+ * where two bands overlap, a partial that both stretch is weakened by what their phases differ. At `count` points whose
+ * `x` rises; worked out only where it falls, which is a small part.
  */
-export function fall(x: number): number {
-  if (x <= -1) return 1;
-  if (x >= 1) return 0;
-  return 1 / (1 + Math.exp((6 * x) / (1 - x * x)));
+export function falls(count: number, x: (point: number) => number): Float64Array {
+  const table = new Float64Array(count);
+  let first = 0;
+  for (let end = count; first < end; ) {
+    const middle = (first + end) >> 1;
+    if (x(middle) <= -1) first = middle + 1;
+    else end = middle;
+  }
+  table.fill(1, 0, first);
+  for (let k = first; k < count; k++) {
+    const at = x(k);
+    if (at >= 1) break;
+    table[k] = 1 / (1 + Math.exp((6 * at) / (1 - at * at)));
+  }
+  return table;
 }
-
-/** Share of a frequency (as a share of the rate) that lies below the edge of a band. */
-export const below = (band: Band, frequency: number): number =>
-  fall((frequency - band.edge) / band.slope);
 
 /** Bins of a frame of one band that may lead others: in the rest stands only what a window spreads there. */
 export interface Leading {

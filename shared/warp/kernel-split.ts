@@ -1,4 +1,5 @@
 import { ComplexFft } from '../math/complex-fft.ts';
+import type { KernelRoom } from '../math/kernel.ts';
 import type { KernelFft } from '../math/kernel-fft.ts';
 import type { Samples } from '../math/units.ts';
 
@@ -6,6 +7,7 @@ import type { Samples } from '../math/units.ts';
 export interface SplitTables {
   readonly block: Samples;
   readonly masks: readonly Float64Array[];
+  /** None for the top band. */
   readonly lifts: readonly Float64Array[];
 }
 
@@ -44,11 +46,8 @@ export class KernelSplit {
     if (!split) {
       const bands = sizes.flatMap((size, b): KernelBand[] => {
         const fft = new ComplexFft(size).kernel;
-        const place = (half: Float64Array) =>
-          whole.room.keepDoubles(
-            Float64Array.from({ length: size }, (_, k) => half[Math.min(k, size - k)]),
-          );
-        return fft ? [{ fft, mask: place(masks[b]), lift: place(lifts[b]) }] : [];
+        const [mask, lift] = [masks[b], lifts[b]].map((half) => mirrored(half, whole.room));
+        return fft ? [{ fft, mask, lift }] : [];
       });
       split = new KernelSplit(whole, bands);
       kept.set(shape, split);
@@ -129,6 +128,15 @@ export class KernelSplit {
     kernel.doublesAdded((channel === 0 ? reAt : imAt) + first * 8, top.length, workRe);
     return sums;
   }
+}
+
+/** Where what is multiplied lies, the later half of the bins like the first; -1 for nothing. */
+function mirrored(half: Float64Array | undefined, room: KernelRoom): number {
+  if (!half) return -1;
+  const later = half.slice(1, -1).reverse();
+  const at = room.keepDoubles(half, half.length + later.length);
+  room.doubles(at + half.length * 8, later.length).set(later);
+  return at;
 }
 
 /** Floats stand in the later half of their block's place, and become doubles from its start on. */
