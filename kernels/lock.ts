@@ -10,21 +10,59 @@ function isPeak(power: usize, bins: i32, k: i32): bool {
   return !(k < bins - 2 && p < load<f64>(at + 16));
 }
 
+/** The largest of the powers from `first` to `end`, and 0. */
+function strongest(power: usize, first: i32, end: i32): f64 {
+  let at = power + <usize>first * 8;
+  const last = power + <usize>end * 8;
+  let a = f64x2.splat(0);
+  let b = a;
+  for (; at + 32 <= last; at += 32) {
+    a = f64x2.max(a, v128.load(at));
+    b = f64x2.max(b, v128.load(at + 16));
+  }
+  a = f64x2.max(a, b);
+  let most = max(f64x2.extract_lane(a, 0), f64x2.extract_lane(a, 1));
+  for (; at < last; at += 8) most = max(most, load<f64>(at));
+  return most;
+}
+
+/** The first peak from `k` to `end` with at least some power; `end` where there is none. */
+function nextPeak(power: usize, bins: i32, k: i32, end: i32, least: f64): i32 {
+  const floor = f64x2.splat(least);
+  while (k < end) {
+    if (k < 2 || k + 4 > bins || k + 2 > end) {
+      if (load<f64>(power + <usize>k * 8) >= least && isPeak(power, bins, k)) return k;
+      k++;
+      continue;
+    }
+    const at = power + <usize>k * 8;
+    const p = v128.load(at);
+    const found = v128.and(
+      v128.and(f64x2.gt(p, v128.load(at - 8)), f64x2.gt(p, v128.load(at - 16))),
+      v128.and(f64x2.ge(p, v128.load(at + 8)), v128.and(f64x2.ge(p, v128.load(at + 16)), f64x2.ge(p, floor))),
+    );
+    const lanes = i64x2.bitmask(found);
+    if (lanes != 0) return lanes & 1 ? k : k + 1;
+    k += 2;
+  }
+  return end;
+}
+
 /** Bins on each side that may have a say beside a peak, and the share of its power from which one has. */
 const beside: i32 = 2;
 const nearly: f64 = 0.9;
+/** Surely less than that. */
+const hardly: f64 = 0.89;
 
 /**
  * Writes the numbers of bins from `first` to `end` that are peaks and stronger than a share of the strongest bin there; how
  * many there are.
  */
 export function strongPeaks(power: usize, bins: i32, first: i32, end: i32, share: f64, out: usize): i32 {
-  let strongest: f64 = 0;
-  for (let k = first; k < end; k++) strongest = max(strongest, load<f64>(power + (<usize>k << 3)));
-  const least = strongest * share;
+  const least = strongest(power, first, end) * share;
   let count = 0;
-  for (let k = first; k < end; k++) {
-    if (load<f64>(power + (<usize>k << 3)) <= least || !isPeak(power, bins, k)) continue;
+  for (let k = nextPeak(power, bins, first, end, least); k < end; k = nextPeak(power, bins, k + 1, end, least)) {
+    if (load<f64>(power + (<usize>k << 3)) <= least) continue;
     store<i32>(out + (<usize>count << 2), k);
     count++;
   }
@@ -50,7 +88,9 @@ export function turnBetween(
     const bin = <usize>j * 8;
     let say: f64 = 1;
     if (j != k) {
-      const over = (load<f64>(power + bin) / own - nearly) / (1 - nearly);
+      const p = load<f64>(power + bin);
+      if (p < hardly * own) continue;
+      const over = (p / own - nearly) / (1 - nearly);
       if (!(over > 0)) continue;
       say = over * over;
     }
@@ -91,15 +131,13 @@ export function phasesLocked(
   first: i32, end: i32, faint: f64, least: f64, most: f64, quietest: f64, loudest: f64,
 ): void {
   const bins = (size >> 1) + 1;
-  let strongest: f64 = 0;
-  for (let k = first; k < end; k++) strongest = max(strongest, load<f64>(power + <usize>k * 8));
-  const audible = strongest * faint;
+  const audible = strongest(power, first, end) * faint;
   const sines = turns + <usize>bins * 8;
   let start = 0;
   let peak = -1;
-  for (let next = first; next <= end; next++) {
+  for (let next = first - 1; next < end; ) {
+    next = nextPeak(power, bins, next + 1, end, audible);
     const isEnd = next == end;
-    if (!isEnd && (load<f64>(power + <usize>next * 8) < audible || !isPeak(power, bins, next))) continue;
     if (peak >= 0) {
       let border = bins;
       if (!isEnd) {
@@ -134,7 +172,14 @@ export function phasesLocked(
         re = x * cos - im * sin;
         im = x * sin + im * cos;
       }
-      for (let i = <usize>start * 8; i < <usize>border * 8; i += 8) {
+      const re2 = f64x2.splat(re);
+      const im2 = f64x2.splat(im);
+      let i = <usize>start * 8;
+      for (const stop = <usize>border * 8 - 8; <isize>i < <isize>stop; i += 16) {
+        v128.store(turns + i, re2);
+        v128.store(sines + i, im2);
+      }
+      if (i < <usize>border * 8) {
         store<f64>(turns + i, re);
         store<f64>(sines + i, im);
       }

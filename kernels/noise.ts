@@ -8,7 +8,7 @@ class NoiseJob {
   standsOut: f64;
   peaky: f64;
   flat: f64;
-  /** Of bins, and blocks on each side of one. */
+  /** Bins of a block, an even number, and blocks on each side of one. */
   block: i32;
   around: i32;
   blocks: i32;
@@ -52,7 +52,10 @@ function judge(job: NoiseJob, power: usize): void {
   const blocks = job.blocks;
   for (let b = 0, at = power; b < blocks; b++) {
     let sum: f64 = 0;
-    for (const end = at + <usize>block * 8; at < end; at += 8) sum += sqrt(load<f64>(at));
+    for (const end = at + <usize>block * 8; at < end; at += 16) {
+      const roots = f64x2.sqrt(v128.load(at));
+      sum = sum + f64x2.extract_lane(roots, 0) + f64x2.extract_lane(roots, 1);
+    }
     put(job.sums, b, sum);
   }
   let wide: f64 = 0;
@@ -129,11 +132,13 @@ export function noiseStirred(
     const c = (halfCosine * halfCosine - halfSine * halfSine) * gain;
     const s = 2 * halfSine * halfCosine * gain;
     put(job.gains, b, gain);
-    for (let k: usize = 0; k < block; k += 8) {
-      const x = load<f64>(turns + k);
-      const y = load<f64>(turns + imaginary + k);
-      store<f64>(turns + k, x * c - y * s);
-      store<f64>(turns + imaginary + k, x * s + y * c);
+    const cosines = f64x2.splat(c);
+    const sines = f64x2.splat(s);
+    for (let k: usize = 0; k < block; k += 16) {
+      const x = v128.load(turns + k);
+      const y = v128.load(turns + imaginary + k);
+      v128.store(turns + k, f64x2.sub(f64x2.mul(x, cosines), f64x2.mul(y, sines)));
+      v128.store(turns + imaginary + k, f64x2.add(f64x2.mul(x, sines), f64x2.mul(y, cosines)));
     }
   }
 }
@@ -145,9 +150,10 @@ export function noiseLowered(job: NoiseJob, turns: usize, bins: i32): void {
   for (let b = 0; b < job.blocks; b++, turns += block) {
     const gain = double(job.gains, b);
     if (gain == 1) continue;
-    for (let k: usize = 0; k < block; k += 8) {
-      store<f64>(turns + k, load<f64>(turns + k) / gain);
-      store<f64>(turns + imaginary + k, load<f64>(turns + imaginary + k) / gain);
+    const gains = f64x2.splat(gain);
+    for (let k: usize = 0; k < block; k += 16) {
+      v128.store(turns + k, f64x2.div(v128.load(turns + k), gains));
+      v128.store(turns + imaginary + k, f64x2.div(v128.load(turns + imaginary + k), gains));
     }
   }
 }
