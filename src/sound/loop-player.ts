@@ -45,6 +45,12 @@ export function silentLoop(lane: Lane, sampleRate: number): LoopSource {
   };
 }
 
+/** The position in a newer loop at which the beat is that of a position in an older one. */
+function sameBeat(position: Seconds, old: LoopSource, next: LoopSource): Seconds {
+  const beats: Beats = (position * old.lane.bpm) / 60;
+  return ((beats * 60) / next.lane.bpm) % secondsOf(next.mix);
+}
+
 /** The last beat, then the first, then half a beat of rest. */
 function seamOf(loop: LoopSource): Audio {
   const { mix, lane } = loop;
@@ -68,6 +74,8 @@ function seamOf(loop: LoopSource): Audio {
 
 export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlayer {
   let now: { graph: Graph; loop: LoopSource; playback: Playback; seam: boolean } | null = null;
+  /** What sounds until the newer loop is there, the latest first. */
+  let leaving: readonly { loop: LoopSource; playback: Playback }[] = [];
   let beat: PlainBeat = { kick: false, hat: false, click: false };
 
   const beatOf = (loop: LoopSource): AudioBuffer | null =>
@@ -99,6 +107,7 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
   const stop = (fade: Seconds | null) => {
     const old = now;
     now = null;
+    leaving = [];
     if (fade !== null) old?.playback.stop(fade);
   };
 
@@ -139,9 +148,9 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
       const under = beatOf(loop);
       // The new one takes over at one moment; both fade there, so that nothing clicks.
       const at = Math.max(sampleAhead(graph, handover), playback.began());
-      const beats: Beats = (playback.positionAt(at) * old.lane.bpm) / 60;
-      const length = secondsOf(loop.mix);
-      const from = ((beats * 60) / loop.lane.bpm) % length;
+      const from = sameBeat(playback.positionAt(at), old, loop);
+      const begun = playback.began() <= graph.native.currentTime;
+      leaving = [{ loop: old, playback }, ...(begun ? [] : leaving)];
       // The old one goes when the new one is really there: a busy page may be late.
       playback.stop(softly, start(graph, loop, at, from));
       joinBeat(under);
@@ -164,7 +173,11 @@ export function createLoopPlayer(buffers: Buffers, choice: PartChoice): LoopPlay
     stop: () => stop(softly),
     forget: () => stop(null),
     positionAt: (time) => {
-      if (!now || time < now.playback.began()) return null;
+      if (!now) return null;
+      if (time < now.playback.began()) {
+        const still = leaving.find(({ playback }) => playback.began() <= time);
+        return still ? sameBeat(still.playback.positionAt(time), still.loop, now.loop) : null;
+      }
       const position = now.playback.positionAt(time);
       if (!now.seam) return position;
       // The seam counts as the loop's own last beat and its first.

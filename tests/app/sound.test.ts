@@ -485,6 +485,44 @@ describe('the loop', () => {
     expect(far.findIndex((x) => x >= 2)).toBe(-1);
   });
 
+  it('says where it is all the while newer ones take over, at the same beat in another tempo', async () => {
+    await giveLoop(-20, -20);
+    const seen = await page.evaluate(
+      async ([lane, rate]) => {
+        const { sound, frame } = window.bench;
+        await sound.playLoop();
+        while (sound.loopTime() === null) await new Promise((turn) => setTimeout(turn, 1));
+        const seen: { beat: number | null; at: number }[] = [];
+        const look = async (beatsASecond: number) => {
+          const until = frame() + 3000;
+          while (frame() < until) {
+            const time = sound.loopTime();
+            seen.push({ beat: time === null ? null : time * beatsASecond, at: frame() / rate });
+            await new Promise((turn) => setTimeout(turn, 1));
+          }
+        };
+        await look(5);
+        // The second comes before the first has taken over.
+        for (const bpm of [150, 240, 200]) {
+          const mix = { sampleRate: rate, channels: [new Float32Array((240 / bpm) * rate)] };
+          const original = { loudness: -20 };
+          sound.setLoop({ lane: { ...lane, bpm }, mix, stems: [], loudness: -20, original });
+          await look(bpm / 60);
+        }
+        return seen;
+      },
+      [emptyFlip, rate] as const,
+    );
+    expect(seen.length).toBeGreaterThan(8);
+    expect(seen.filter(({ beat }) => beat === null)).toEqual([]);
+    seen.slice(1).forEach(({ beat, at }, i) => {
+      const last = seen[i] ?? { beat: 0, at: 0 };
+      // Round the loop's end it is four beats less; a block is a hundredth of a beat or two.
+      const step = ((Number(beat) - Number(last.beat) + 4.1) % 4) - 0.1;
+      expect(step).toBeLessThan(5 * (at - last.at) + 0.1);
+    });
+  });
+
   it('is compared with the original at matched loudness', async () => {
     await giveLoop(-14, -20);
     await page.evaluate(() => window.bench.sound.compare('loop'));
