@@ -84,8 +84,15 @@ export class WarpStream {
     const isShort = sum.length <= short * sum.sampleRate;
     const lead = open(sum, isShort ? sum.length + 2 * splitter.padding : least);
     const ahead = isShort ? lead : open(sum, least, 2);
-    this.plan = decide(sum, ahead, splitter, wish, progress);
-    if (!isShort) for (const source of ahead) source.close();
+    try {
+      this.plan = decide(sum, ahead, splitter, wish, progress);
+    } catch (error) {
+      // Cancelled: nobody will close what was opened.
+      for (const source of lead) source.close();
+      throw error;
+    } finally {
+      if (!isShort) for (const source of ahead) source.close();
+    }
     this.lead = lead;
     this.parts = inputs.map((input) =>
       (inputs.length === 1 ? lead : open(readerOf(input), least)).map((source) => ({

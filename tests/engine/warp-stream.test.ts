@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { lastingKernels } from '../../shared/math/kernel-fft.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import { type Audio, lengthOf } from '../../shared/take/audio.ts';
 import { makeTimeMap, mapTime, type TimeMap } from '../../shared/time/time-map.ts';
@@ -131,6 +132,32 @@ describe('WarpStream', () => {
       for (const [c, channel] of fresh.channels.entries())
         expect(same(again.channels[c], channel)).toBe(true);
     }
+  });
+
+  it('leaves memory of the kernels to the next warp, done or cancelled at any moment', () => {
+    const input = playing(7, 2, 2);
+    const map = mapOf([1.3, 0.8]);
+    const bytes = () => lastingKernels()?.kernel.memory.buffer.byteLength;
+    const warped = (last: number) => {
+      let calls = 0;
+      const progress = () => {
+        if (calls++ >= last) throw new Error('cancelled');
+      };
+      try {
+        warp([input], map, 2 * rate, progress);
+      } catch {
+        return true;
+      }
+      return false;
+    };
+    // Long enough for memory to have what a warp asks for at a time.
+    for (let n = 0; n < 3; n++) warp([input], map, 2 * rate);
+    const before = bytes();
+    let cancelled = 0;
+    for (let last = 0; warped(last); last++) cancelled++;
+    expect(cancelled).toBeGreaterThan(5);
+    for (let n = 0; n < 20; n++) warped(n % 4);
+    expect(bytes()).toBe(before);
   });
 
   it('is silent past the end, and stops where its reader stops', () => {
