@@ -19,6 +19,16 @@ export function newSound(before: usize, after: usize, count: i32): f64 {
   return fresh > 0 ? fresh / max(old, fresh * 1e-6) : 0;
 }
 
+/** Powers summed over a few bins each: those up to `reach` away. */
+export function neighboursSummed(power: usize, count: i32, reach: i32, sums: usize): void {
+  for (let k = 0; k < count; k++) {
+    const last = min(count - 1, k + reach);
+    let sum: f64 = 0;
+    for (let i = max(0, k - reach); i <= last; i++) sum += load<f64>(power + <usize>i * 8);
+    store<f64>(sums + <usize>k * 8, sum);
+  }
+}
+
 /** Cosine between the magnitudes of two power spectra, as the plain form of shared/warp/steadiness.ts has it. */
 export function likeness(a: usize, b: usize, count: i32): f64 {
   let ab: f64 = 0;

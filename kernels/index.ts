@@ -1,4 +1,4 @@
-export { likeness, newSound } from './around';
+export { likeness, neighboursSummed, newSound } from './around';
 export { firstRise, fluxPeaks, meanPowers } from './attacks';
 export { scaled, unpacked } from './base64';
 export { searchPath } from './beat-path';
@@ -30,3 +30,4 @@ export { blockMaxima, peakBetween, weighedEnergies } from './scan';
 export { bandsOfEight, classesOfEight, powersOfEight, sumsOfEight } from './spectra';
 export { framePowers, overlapped, passTurns, products, productsAdded, transform, windowed } from './transform';
 export { pairPowers, rampTurns, turned } from './turns';
+export { fallsTaken } from './usual-fall';

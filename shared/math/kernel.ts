@@ -37,6 +37,8 @@ export interface Kernels {
     bands: number,
     ofBands: Address,
   ): void;
+  neighboursSummed(power: Address, count: number, reach: number, sums: Address): void;
+  fallsTaken(job: Address): void;
   newSound(before: Address, after: Address, count: number): number;
   likeness(a: Address, b: Address, count: number): number;
   bandLevels(

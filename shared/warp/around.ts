@@ -1,3 +1,4 @@
+import { lastingKernels } from '../math/kernel-fft.ts';
 import { type LentDoubles, takeDoubles } from '../math/kernel-places.ts';
 import type { Samples } from '../math/units.ts';
 import type { Band } from './bands.ts';
@@ -11,6 +12,9 @@ export interface Around {
   readonly after: Float64Array;
 }
 
+/** Bins on each side over which powers are summed: between them a partial counts as one. */
+const reach = 2;
+
 /** Looks at what sounds around moments of one band; what was asked for last is kept, since most is asked for twice. */
 export class Surroundings {
   readonly size: Samples;
@@ -18,6 +22,7 @@ export class Surroundings {
   private readonly spectra: Spectra;
   private readonly before: LentDoubles;
   private readonly after: LentDoubles;
+  private readonly sums: LentDoubles;
   private moment = Number.NaN;
 
   /**
@@ -36,11 +41,12 @@ export class Surroundings {
     this.spectra = new Spectra(lead.length, this.size, plain);
     this.before = takeDoubles(this.size / 2 + 1, plain);
     this.after = takeDoubles(this.size / 2 + 1, plain);
+    this.sums = takeDoubles(this.size / 2 + 1, plain);
   }
 
   /** Leaves its memory to others. */
   leave(): void {
-    for (const part of [this.spectra, this.before, this.after]) part.leave();
+    for (const part of [this.spectra, this.before, this.after, this.sums]) part.leave();
   }
 
   /** What sounds around a moment of the source (full-rate samples); it counts until the next one is asked for. */
@@ -49,10 +55,32 @@ export class Surroundings {
     return { before: this.before.values, after: this.after.values };
   }
 
+  /** The same with powers summed over a few bins each, so that a partial counts as one; the caller's to keep. */
+  wideAt(moment: Samples): Around {
+    this.visit(moment);
+    return { before: this.widened(this.before), after: this.widened(this.after) };
+  }
+
   /** How much is new after a moment of the source (full-rate samples); see `newness`. */
   newnessAt(moment: Samples): number {
     this.visit(moment);
     return newness(this.before, this.after);
+  }
+
+  private widened(power: LentDoubles): Float64Array {
+    const { sums } = this;
+    const { length } = power.values;
+    const kernel = lastingKernels()?.kernel;
+    if (kernel && power.at !== undefined && sums.at !== undefined) {
+      kernel.neighboursSummed(power.at, length, reach, sums.at);
+      return sums.values.slice();
+    }
+    return power.values.map((_, k, powers) => {
+      const end = Math.min(length - 1, k + reach);
+      let sum = 0;
+      for (let i = Math.max(0, k - reach); i <= end; i++) sum += powers[i];
+      return sum;
+    });
   }
 
   private visit(moment: Samples): void {

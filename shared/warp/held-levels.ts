@@ -6,8 +6,6 @@ import type { Spectrum } from './spectrum.ts';
 import type { Knot } from './time-plan.ts';
 import { UsualFall } from './usual-fall.ts';
 
-/** Bins on each side over which powers are summed: between them a partial counts as one. */
-const reach = 2;
 /**
  * For how long (s) sound counts as falling as is usual, besides what was measured of it: a fall over so short a
  * time may be chance.
@@ -54,7 +52,7 @@ export class HeldLevels {
   ) {
     const bins = band.window / 2 + 1;
     this.job = plain ? null : HeldJob.take(bins);
-    this.usual = new UsualFall(bins);
+    this.usual = new UsualFall(bins, plain);
     this.gain = new Float64Array(bins);
     this.fall = new Float64Array(bins);
     this.time = new Float64Array(bins);
@@ -63,13 +61,14 @@ export class HeldLevels {
   /** Leaves its memory to others. */
   leave(): void {
     this.job?.leave();
+    this.usual.leave();
   }
 
   /**
    * Gains (dB, at frequencies from 0 to half the band's rate) with which the piece from `z` on begins,
    * after the one from `a` to `z`; none where nothing has to be made up for. Piece by piece in order.
    *
-   * @param around `z`, each partial as one (`wide`)
+   * @param around `z`, each partial as one (`Surroundings.wideAt`)
    * @param dying share of what dies away by itself in the piece that ends
    */
   next(a: Knot, z: Knot, { before, after }: Around, dying: Share): Float32Array | undefined {
@@ -164,23 +163,6 @@ class HeldJob {
   private array(n: number): number {
     return this.place.at + (settings + n * this.bins) * 8;
   }
-}
-
-/** Powers summed over a few bins each, so that a partial counts as one. */
-export const wide = ({ before, after }: Around): Around => ({
-  before: widened(before),
-  after: widened(after),
-});
-
-function widened(power: Float64Array): Float64Array {
-  const sums = new Float64Array(power.length);
-  for (let k = 0; k < sums.length; k++) {
-    const end = Math.min(sums.length - 1, k + reach);
-    let sum = 0;
-    for (let i = Math.max(0, k - reach); i <= end; i++) sum += power[i];
-    sums[k] = sum;
-  }
-  return sums;
 }
 
 /** Lays gains over turns that have other, but as evenly spaced, frequencies. */

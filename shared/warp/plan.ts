@@ -6,7 +6,7 @@ import type { Around, Surroundings } from './around.ts';
 import type { Attack, Frames } from './attacks.ts';
 import type { Band } from './bands.ts';
 import { type Decay, measureDecay } from './decay.ts';
-import { type HeldLevels, wide } from './held-levels.ts';
+import type { HeldLevels } from './held-levels.ts';
 import { completeRelease, levelsOf, type Ringing, releaseBefore } from './release.ts';
 import type { Steadiness } from './steadiness.ts';
 import { type Knot, planTime, sourceAt } from './time-plan.ts';
@@ -235,7 +235,7 @@ class BandPlanner {
         if (before && (before.out >= next.out || before.source >= next.source)) return;
       }
     }
-    kept.push({ ...next, around: this.surroundings && wide(this.surroundings.at(next.source)) });
+    kept.push({ ...next, around: this.surroundings?.wideAt(next.source) });
   }
 
   finish(): readonly Piece[] {

@@ -1,3 +1,4 @@
+import { Place } from '../math/kernel-places.ts';
 import type { Decibels, Seconds } from '../math/units.ts';
 
 /** Bins on each side over which falls are taken together: a share of the frequency, and so many at least. */
@@ -19,7 +20,33 @@ const kept = 0.98;
  * an instrument's notes of like pitch fall alike.
  */
 export class UsualFall {
-  /** At each bin, dB a second, 0 or more. */
+  private readonly sums: PlainSums | PlacedSums;
+
+  /** @param plain for the plain form, whatever the machine has; the other gives the same to the last bit */
+  constructor(bins: number, plain = false) {
+    this.sums = (plain ? null : PlacedSums.take(bins)) ?? new PlainSums(bins);
+  }
+
+  /** At each bin, dB a second, 0 or more; asked for anew after each `take`. */
+  get rates(): Float64Array {
+    return this.sums.rates;
+  }
+
+  /** Takes down by how much each bin fell from one power to another in `seconds`. */
+  take(from: Float64Array, to: Float64Array, seconds: Seconds): void {
+    this.sums.take(from, to, seconds, Math.min(longest, seconds));
+  }
+
+  /** Leaves its memory to others. */
+  leave(): void {
+    this.sums.leave();
+  }
+}
+
+/** Over how many bins on each side falls are taken together. */
+const reachAt = (bin: number): number => Math.max(around.least, Math.round(bin * around.share));
+
+class PlainSums {
   readonly rates: Float64Array;
   private readonly falls: Float64Array;
   private readonly times: Float64Array;
@@ -30,12 +57,12 @@ export class UsualFall {
     this.times = new Float64Array(bins);
   }
 
-  /** Takes down by how much each bin fell from one power to another in `seconds`. */
-  take(from: Float64Array, to: Float64Array, seconds: Seconds): void {
+  leave(): void {}
+
+  take(from: Float64Array, to: Float64Array, seconds: Seconds, time: Seconds): void {
     const { falls, times } = this;
     let top = 0;
     for (let k = 0; k < to.length; k++) top = Math.max(top, from[k], to[k]);
-    const time = Math.min(longest, seconds);
     for (let k = 0; k < to.length; k++) {
       falls[k] *= kept;
       times[k] *= kept;
@@ -55,7 +82,7 @@ export class UsualFall {
     let fall = 0;
     let time = 0;
     for (let k = 0; k < bins; k++) {
-      const reach = Math.max(around.least, Math.round(k * around.share));
+      const reach = reachAt(k);
       for (; high < Math.min(bins, k + reach + 1); high++) {
         fall += falls[high];
         time += times[high];
@@ -66,5 +93,51 @@ export class UsualFall {
       }
       rates[k] = Math.max(0, fall / (time + unknown));
     }
+  }
+}
+
+/** Seven doubles and as many whole numbers. */
+const settings = 11;
+
+/** The same where kernels work (`kernels/usual-fall.ts`). */
+class PlacedSums {
+  private constructor(
+    private readonly place: Place,
+    private readonly bins: number,
+  ) {
+    const { at } = place;
+    const { room } = place.kernels;
+    place.values.fill(0);
+    room.doubles(at, 5).set([audible, slowest, fastest, kept, unknown]);
+    room.whole(at + 7 * 8, 7).set([bins, ...[0, 1, 2, 3, 4, 5].map((n) => this.array(n))]);
+    room.whole(this.array(5), bins).set(Array.from({ length: bins }, (_, k) => reachAt(k)));
+  }
+
+  /** Null where the machine has no WebAssembly SIMD. */
+  static take(bins: number): PlacedSums | null {
+    const place = Place.take(settings + 6 * bins);
+    return place && new PlacedSums(place, bins);
+  }
+
+  get rates(): Float64Array {
+    return this.place.kernels.room.doubles(this.array(4), this.bins);
+  }
+
+  leave(): void {
+    this.place.leave();
+  }
+
+  take(from: Float64Array, to: Float64Array, seconds: Seconds, time: Seconds): void {
+    const { place, bins } = this;
+    const { room, kernel } = place.kernels;
+    room.doubles(place.at + 5 * 8, 2).set([seconds, time]);
+    room.doubles(this.array(0), bins).set(from);
+    room.doubles(this.array(1), bins).set(to);
+    kernel.fallsTaken(place.at);
+  }
+
+  /** Address of one of the arrays. */
+  private array(n: number): number {
+    return this.place.at + (settings + n * this.bins) * 8;
   }
 }

@@ -46,6 +46,7 @@ describe('Surroundings', () => {
       const around = slow.at(moment);
       expect(Math.max(...around.after)).toBeGreaterThan(0);
       expect(fast.at(moment)).toEqual(around);
+      expect(fast.wideAt(moment)).toEqual(slow.wideAt(moment));
       expect(fast.newnessAt(moment)).toBe(slow.newnessAt(moment));
     }
   });

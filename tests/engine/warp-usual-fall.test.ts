@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { makeRandom } from '../../shared/math/random.ts';
 import { UsualFall } from '../../shared/warp/usual-fall.ts';
 
 const bins = 257;
@@ -27,5 +28,17 @@ describe('UsualFall', () => {
     expect(Math.max(...usual.rates)).toBe(0);
     for (let i = 0; i < 60; i++) usual.take(flat(1), flat(3), 0.5);
     expect(Math.max(...usual.rates)).toBe(0);
+  });
+
+  it('is the same plain and by SIMD', () => {
+    const random = makeRandom(3);
+    const noise = () => flat(1).map(() => random() ** 40);
+    const [slow, fast] = [new UsualFall(bins, true), new UsualFall(bins)];
+    for (const seconds of [0.02, 0.4, 3, 0.9]) {
+      const [from, to] = [noise(), noise()];
+      for (const usual of [slow, fast]) usual.take(from, to, seconds);
+      expect(fast.rates).toEqual(slow.rates);
+    }
+    expect(Math.max(...fast.rates)).toBeGreaterThan(1);
   });
 });
