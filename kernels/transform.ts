@@ -59,46 +59,83 @@ function interleaved(to: usize, a: v128, b: v128, c: v128, d: v128): void {
   v128.store(to + 48, v128.shuffle<f64>(c, d, 1, 3));
 }
 
-/** The pass of stride 1. `turns`: c1, s1, c2, s2, c3, s3, a pair of each for two butterflies. */
+/** Two butterflies of the pass of stride 1. `turns`: c1, s1, c2, s2, c3, s3, a pair of each. */
+// @ts-expect-error: decorator
+@inline
+function firstButterflies(
+  ar: v128, ai: v128, br: v128, bi: v128, cr: v128, ci: v128, dr: v128, di: v128, turns: usize, yr: usize, yi: usize,
+): void {
+  const pr = f64x2.add(ar, cr);
+  const pi = f64x2.add(ai, ci);
+  const mr = f64x2.sub(ar, cr);
+  const mi = f64x2.sub(ai, ci);
+  const qr = f64x2.add(br, dr);
+  const qi = f64x2.add(bi, di);
+  const jr = f64x2.sub(di, bi);
+  const ji = f64x2.sub(br, dr);
+  const u1 = f64x2.sub(mr, jr);
+  const v1 = f64x2.sub(mi, ji);
+  const u2 = f64x2.sub(pr, qr);
+  const v2 = f64x2.sub(pi, qi);
+  const u3 = f64x2.add(mr, jr);
+  const v3 = f64x2.add(mi, ji);
+  const c1 = v128.load(turns);
+  const s1 = v128.load(turns, 16);
+  const c2 = v128.load(turns, 32);
+  const s2 = v128.load(turns, 48);
+  const c3 = v128.load(turns, 64);
+  const s3 = v128.load(turns, 80);
+  interleaved(yr, f64x2.add(pr, qr), turnedRe(u1, v1, c1, s1), turnedRe(u2, v2, c2, s2), turnedRe(u3, v3, c3, s3));
+  interleaved(yi, f64x2.add(pi, qi), turnedIm(u1, v1, c1, s1), turnedIm(u2, v2, c2, s2), turnedIm(u3, v3, c3, s3));
+}
+
+/** The pass of stride 1. */
 function firstPass(size: i32, turns: usize, xr: usize, xi: usize, yr: usize, yi: usize): void {
   const quarter = <usize>(size >> 2) * 8;
-  const end = xr + quarter;
-  while (xr < end) {
-    const ar = v128.load(xr);
-    const ai = v128.load(xi);
-    const br = v128.load(xr + quarter);
-    const bi = v128.load(xi + quarter);
-    const cr = v128.load(xr + 2 * quarter);
-    const ci = v128.load(xi + 2 * quarter);
-    const dr = v128.load(xr + 3 * quarter);
-    const di = v128.load(xi + 3 * quarter);
-    xr += 16;
-    xi += 16;
-    const pr = f64x2.add(ar, cr);
-    const pi = f64x2.add(ai, ci);
-    const mr = f64x2.sub(ar, cr);
-    const mi = f64x2.sub(ai, ci);
-    const qr = f64x2.add(br, dr);
-    const qi = f64x2.add(bi, di);
-    const jr = f64x2.sub(di, bi);
-    const ji = f64x2.sub(br, dr);
-    const u1 = f64x2.sub(mr, jr);
-    const v1 = f64x2.sub(mi, ji);
-    const u2 = f64x2.sub(pr, qr);
-    const v2 = f64x2.sub(pi, qi);
-    const u3 = f64x2.add(mr, jr);
-    const v3 = f64x2.add(mi, ji);
-    const c1 = v128.load(turns);
-    const s1 = v128.load(turns + 16);
-    const c2 = v128.load(turns + 32);
-    const s2 = v128.load(turns + 48);
-    const c3 = v128.load(turns + 64);
-    const s3 = v128.load(turns + 80);
-    turns += 96;
-    interleaved(yr, f64x2.add(pr, qr), turnedRe(u1, v1, c1, s1), turnedRe(u2, v2, c2, s2), turnedRe(u3, v3, c3, s3));
-    interleaved(yi, f64x2.add(pi, qi), turnedIm(u1, v1, c1, s1), turnedIm(u2, v2, c2, s2), turnedIm(u3, v3, c3, s3));
-    yr += 64;
-    yi += 64;
+  for (const end = xr + quarter; xr < end; xr += 16, xi += 16, yr += 64, yi += 64, turns += 96)
+    firstButterflies(
+      v128.load(xr),
+      v128.load(xi),
+      v128.load(xr + quarter),
+      v128.load(xi + quarter),
+      v128.load(xr + 2 * quarter),
+      v128.load(xi + 2 * quarter),
+      v128.load(xr + 3 * quarter),
+      v128.load(xi + 3 * quarter),
+      turns,
+      yr,
+      yi,
+    );
+}
+
+/** Two floats times a window. */
+// @ts-expect-error: decorator
+@inline
+function weighed(x: usize, w: v128): v128 {
+  return f64x2.mul(f64x2.promote_low_f32x4(v128.load64_zero(x)), w);
+}
+
+/** The pass of stride 1 of floats under a window. */
+function firstPassWindowed(size: i32, turns: usize, x: usize, y: usize, window: usize, yr: usize, yi: usize): void {
+  const quarter = <usize>(size >> 2) * 4;
+  for (const end = x + quarter; x < end; x += 8, y += 8, window += 16, yr += 64, yi += 64, turns += 96) {
+    const a = v128.load(window);
+    const b = v128.load(window + 2 * quarter);
+    const c = v128.load(window + 4 * quarter);
+    const d = v128.load(window + 6 * quarter);
+    firstButterflies(
+      weighed(x, a),
+      weighed(y, a),
+      weighed(x + quarter, b),
+      weighed(y + quarter, b),
+      weighed(x + 2 * quarter, c),
+      weighed(y + 2 * quarter, c),
+      weighed(x + 3 * quarter, d),
+      weighed(y + 3 * quarter, d),
+      turns,
+      yr,
+      yi,
+    );
   }
 }
 
@@ -211,22 +248,17 @@ function lastTwo(stride: i32, xr: usize, xi: usize, yr: usize, yi: usize): void 
   }
 }
 
-/**
- * Transforms `size` doubles at `re` and `im` in place, kernel exp(-2 pi i n k / size), nothing scaled.
- *
- * @param size a power of two, 16 or more
- * @param turns what the passes turn by, one pass after the other, as they say
- * @param workRe room for `size` doubles, as `workIm`
- */
-export function transform(re: usize, im: usize, workRe: usize, workIm: usize, turns: usize, size: i32): void {
-  let xr = re;
-  let xi = im;
-  let yr = workRe;
-  let yi = workIm;
-  let stride = 1;
-  for (let n = size; n > 4; n >>= 2) {
-    if (stride == 1) firstPass(size, turns, xr, xi, yr, yi);
-    else pass(n, stride, turns, xr, xi, yr, yi);
+/** The passes after the first, from `workRe`, `workIm` to `re`, `im`; `turns` from the second on. */
+function laterPasses(
+  workRe: usize, workIm: usize, re: usize, im: usize, turns: usize, size: i32,
+): void {
+  let xr = workRe;
+  let xi = workIm;
+  let yr = re;
+  let yi = im;
+  let stride = 4;
+  for (let n = size >> 2; n > 4; n >>= 2) {
+    pass(n, stride, turns, xr, xi, yr, yi);
     turns += <usize>(n >> 2) * 48;
     stride <<= 2;
     const r = xr;
@@ -236,8 +268,21 @@ export function transform(re: usize, im: usize, workRe: usize, workIm: usize, tu
     yr = r;
     yi = i;
   }
+  // The last pass reads and writes the same places, so it may end where it begins.
   if (stride * 4 == size) lastFour(stride, xr, xi, re, im);
   else lastTwo(stride, xr, xi, re, im);
+}
+
+/**
+ * Transforms `size` doubles at `re` and `im` in place, kernel exp(-2 pi i n k / size), nothing scaled.
+ *
+ * @param size a power of two, 16 or more
+ * @param turns what the passes turn by, one pass after the other, as they say
+ * @param workRe room for `size` doubles, as `workIm`
+ */
+export function transform(re: usize, im: usize, workRe: usize, workIm: usize, turns: usize, size: i32): void {
+  firstPass(size, turns, re, im, workRe, workIm);
+  laterPasses(workRe, workIm, re, im, turns + <usize>(size >> 2) * 48, size);
 }
 
 /**
@@ -250,26 +295,23 @@ export function windowed(
   x: usize, y: usize, window: usize, size: i32,
   re: usize, im: usize, workRe: usize, workIm: usize, turns: usize,
 ): void {
-  const bytes = <usize>size * 8;
-  for (let i: usize = 0; i < bytes; i += 16) {
-    const w = v128.load(window + i);
-    v128.store(re + i, f64x2.mul(f64x2.promote_low_f32x4(v128.load64_zero(x + (i >> 1))), w));
-    v128.store(im + i, f64x2.mul(f64x2.promote_low_f32x4(v128.load64_zero(y + (i >> 1))), w));
-  }
-  transform(re, im, workRe, workIm, turns, size);
+  firstPassWindowed(size, turns, x, y, window, workRe, workIm);
+  laterPasses(workRe, workIm, re, im, turns + <usize>(size >> 2) * 48, size);
 }
 
 /**
- * Transforms `size` doubles at `re` and `im` back (not scaled; used up) and adds those from `low` to `high`, windowed, to
- * sums that begin with the one for `low`.
+ * Transforms `size` doubles at `xr` and `xi` back (not scaled) and adds those from `low` to `high`, windowed, to sums that
+ * begin with the one for `low`.
  *
+ * @param re room for `size` doubles, as `im`, `workRe` and `workIm`
  * @param window `size` doubles
  */
 export function overlapped(
-  re: usize, im: usize, workRe: usize, workIm: usize, turns: usize, size: i32,
+  xr: usize, xi: usize, re: usize, im: usize, workRe: usize, workIm: usize, turns: usize, size: i32,
   window: usize, low: i32, high: i32, sumRe: usize, sumIm: usize,
 ): void {
-  transform(im, re, workIm, workRe, turns, size);
+  firstPass(size, turns, xi, xr, workIm, workRe);
+  laterPasses(workIm, workRe, im, re, turns + <usize>(size >> 2) * 48, size);
   const first = <usize>low * 8;
   productsAdded(re + first, window + first, high - low, sumRe);
   productsAdded(im + first, window + first, high - low, sumIm);

@@ -84,16 +84,29 @@ export class KernelFrames {
   }
 
   /**
-   * Adds samples `low` to `high` of a frame, given its spectrum (used up), to sums that begin with the one for `low`.
+   * Adds samples `low` to `high` of a frame, given its spectrum, to sums that begin with the one for `low`.
    *
    * @param frame address of `size` real parts and as many imaginary ones
    * @param sumRe address of the sums of the real parts, as `sumIm`
    */
   together(frame: number, low: number, high: number, sumRe: number, sumIm: number): void {
     const { fft, size, windowAt } = this;
-    const { kernel, workRe, workIm, turns } = fft;
-    const im = frame + size * 8;
-    kernel.overlapped(frame, im, workRe, workIm, turns, size, windowAt, low, high, sumRe, sumIm);
+    const { kernel, reAt, imAt, workRe, workIm, turns } = fft;
+    kernel.overlapped(
+      frame,
+      frame + size * 8,
+      reAt,
+      imAt,
+      workRe,
+      workIm,
+      turns,
+      size,
+      windowAt,
+      low,
+      high,
+      sumRe,
+      sumIm,
+    );
   }
 
   /** Adds what windows of `count` samples of a frame from `low` on weigh, squared and times the size, to sums. */

@@ -215,6 +215,8 @@ export interface Kernels {
     turns: Address,
   ): void;
   overlapped(
+    xr: Address,
+    xi: Address,
     re: Address,
     im: Address,
     workRe: Address,

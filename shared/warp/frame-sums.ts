@@ -54,7 +54,7 @@ export class FrameSums {
     }
   }
 
-  /** The spectrum of a frame of one pair, which is used up. */
+  /** The spectrum of a frame of one pair. */
   add(framer: Framer, frame: Spectrum, pair: number, at: Samples): void {
     framer.add(frame, this.sums.pairs[pair], this.size, at);
   }

@@ -84,7 +84,7 @@ export class OverlapAdd {
     this.madeUntil = at + framer.size;
   }
 
-  /** The spectrum of a frame of one output; it is used up. */
+  /** The spectrum of a frame of one output. */
   add(frame: Spectrum, output: number, at: Samples): void {
     if (this.framer) this.sums.add(this.framer, frame, output, at - this.base);
   }

@@ -166,7 +166,7 @@ export class Framer {
   }
 
   /**
-   * Adds a frame, windowed again, into sums at `at`; the frame may be used up. The result is `size` times too large.
+   * Adds a frame, windowed again, into sums at `at`. The result is `size` times too large.
    * Frame and sums are both Spectra's, or both of the plain form's memory.
    */
   add(frame: Spectrum, to: Spectrum, length: Samples, at: number): void {
@@ -178,7 +178,8 @@ export class Framer {
       if (high > low) kernel.together(frame.at, low, high, sums, sums + length * 8);
       return;
     }
-    const { re, im } = frame;
+    const re = frame.re.slice();
+    const im = frame.im.slice();
     const { re: yr, im: yi } = to;
     this.fft.transform(im, re);
     for (let i = low, j = at + low; i < high; i++, j++) {

@@ -274,13 +274,14 @@ export class BandVocoder {
       run.bridge?.addToLead(written.pairs[p], p, u - half);
     }
     for (let p = 0; p < signals.sources.length; p++) {
-      if (signals.single) copySpectrum(written.pairs[p], work);
-      else {
-        framer.analyse(signals.sources[p], r - half + padding, limit + padding, work);
-        if (ramp) turn(work, ramp);
-        if (!run.plain) turn(work, turns);
-        run.bridge?.addToSource(work, p, u - half);
+      if (signals.single) {
+        sum.add(written.pairs[p], p, u - half);
+        continue;
       }
+      framer.analyse(signals.sources[p], r - half + padding, limit + padding, work);
+      if (ramp) turn(work, ramp);
+      if (!run.plain) turn(work, turns);
+      run.bridge?.addToSource(work, p, u - half);
       sum.add(work, p, u - half);
     }
     const spare = bench.last;
