@@ -1,9 +1,8 @@
+import { decibelsOf } from './decibels';
+
 // @ts-expect-error: decorator
-@external('math', 'log1p')
-declare function log1p(x: f64): f64;
-// @ts-expect-error: decorator
-@external('math', 'log10')
-declare function log10(x: f64): f64;
+@external('math', 'log')
+declare function log(x: f64): f64;
 
 /** The largest of `count` floats and 0. */
 export function largest(x: usize, count: i32): f32 {
@@ -45,7 +44,7 @@ export function fluxes(
         if (p > before) before = p;
       }
       if (is <= before) continue;
-      const risen = log1p(gamma * <f64>is) - log1p(gamma * <f64>before);
+      const risen = log((1 + gamma * <f64>is) / (1 + gamma * <f64>before));
       sum += risen;
       const band = ofBands + <usize>load<i32>(bandOf + at) * 4;
       store<f32>(band, <f32>(<f64>load<f32>(band) + risen * load<f64>(shares + at * 2)));
@@ -76,7 +75,7 @@ export function bandLevels(
   for (const end = sums + <usize>(rows - mean + 1) * 8; sums < end; sums += 8) {
     let sum: f64 = 1e-12;
     for (let i = 0; i < mean; i++) sum += load<f64>(sums + <usize>i * 8);
-    store<f64>(levels, 10 * log10(sum));
+    store<f64>(levels, decibelsOf(sum));
     levels += 8;
   }
 }
@@ -121,7 +120,7 @@ export function levelLine(
     mean = mean < 0 ? sum : mean + calm * (sum - mean);
     if (mean < least) least = mean;
     else if (mean > least * risen) risen = mean / least;
-    const y = 10 * log10(sum + 1e-12);
+    const y = decibelsOf(sum + 1e-12);
     const x = <f64>(first + r);
     sx += x;
     sy += y;

@@ -1,6 +1,5 @@
-// @ts-expect-error: decorator
-@external('math', 'log10')
-declare function log10(x: f64): f64;
+import { decibelsOf } from './decibels';
+
 // @ts-expect-error: decorator
 @external('math', 'pow')
 declare function pow(x: f64, y: f64): f64;
@@ -47,7 +46,7 @@ export function heldGains(job: HeldJob): f64 {
     if (sounds && job.measured > 0) {
       const last = load<f64>(job.last + k);
       if (last > 0) {
-        fall += 10 * log10(last / before);
+        fall += decibelsOf(last / before);
         time += job.measured;
       }
     }
@@ -56,7 +55,7 @@ export function heldGains(job: HeldJob): f64 {
     const wanted = max(-job.farthest, min(job.farthest, load<f64>(job.gain + k) + missing));
     const old = sounds ? min(<f64>1, before / load<f64>(job.after + k)) : 0;
     // Nothing of 1 is left to be raised.
-    const gain = old == 0 ? 0 : 10 * log10(old * pow(10, wanted / 10) + 1 - old);
+    const gain = old == 0 ? 0 : decibelsOf(old * pow(10, wanted / 10) + 1 - old);
     store<f64>(job.gain + k, gain);
     store<f64>(job.fall + k, fall * old);
     store<f64>(job.time + k, time * old);

@@ -1,6 +1,4 @@
-// @ts-expect-error: decorator
-@external('math', 'log10')
-declare function log10(x: f64): f64;
+import { decibelsOf } from './decibels';
 
 /** What falls are taken from and to, as `UsualFall` of shared/warp/usual-fall.ts says it; it fills it in. */
 // @ts-expect-error: decorator
@@ -41,7 +39,7 @@ export function fallsTaken(job: FallJob): void {
     let fall = load<f64>(falls + k) * job.kept;
     let time = load<f64>(times + k) * job.kept;
     if (from > least && to > least) {
-      const rate = (10 * log10(from / to)) / job.seconds;
+      const rate = decibelsOf(from / to) / job.seconds;
       fall += max(job.slowest, min(job.fastest, rate)) * job.time;
       time += job.time;
     }

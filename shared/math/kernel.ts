@@ -383,8 +383,8 @@ export function ownKernels(beats: Asked = { rhythm: () => 0 }): Kernels | null {
   try {
     compiled ??= new WebAssembly.Module(fromBase64(KERNEL_BYTES));
     // The machine's own functions, so that kernels and plain forms agree to the last bit.
-    const { cos, exp, log, log10, log1p, log2, pow, sin } = Math;
-    const imports = { math: { cos, exp, log, log10, log1p, log2, pow, sin }, beats: { ...beats } };
+    const { cos, exp, log, log1p, log2, pow, sin } = Math;
+    const imports = { math: { cos, exp, log, log1p, log2, pow, sin }, beats: { ...beats } };
     return new WebAssembly.Instance(compiled, imports).exports as unknown as Kernels;
   } catch {
     compiled = null;

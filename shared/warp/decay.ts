@@ -1,3 +1,4 @@
+import { decibelsOf } from '../math/decibels.ts';
 import type { Decibels, Hertz, Samples, Share } from '../math/units.ts';
 import type { Frames } from './attacks.ts';
 import { frameRows } from './frame-rows.ts';
@@ -51,7 +52,7 @@ export function measureDecay(
   return {
     share: Math.min(1, Math.max(0, (rate - sustained) / (dying - sustained))),
     rate,
-    risen: onGrid(10 * Math.log10(risen)),
+    risen: onGrid(decibelsOf(risen)),
   };
 }
 
@@ -99,7 +100,7 @@ function lineOf(
     mean = mean < 0 ? sum : mean + calm * (sum - mean);
     if (mean < least) least = mean;
     else if (mean > least * risen) risen = mean / least;
-    const y = 10 * Math.log10(sum + 1e-12);
+    const y = decibelsOf(sum + 1e-12);
     sx += f;
     sy += y;
     sxx += f * f;

@@ -71,7 +71,7 @@ export function fluxOf(frames: Frames, memory: number, plain = false): Flux | un
       for (let i = row - 2 * width + b; i >= oldest && before < now; i -= width)
         if (power[i] > before) before = power[i];
       if (now <= before) continue;
-      const risen = Math.log1p(gamma * now) - Math.log1p(gamma * before);
+      const risen = Math.log((1 + gamma * now) / (1 + gamma * before));
       sum += risen;
       bands[bandOf[b]][f] += risen * shares[b];
     }

@@ -1,3 +1,4 @@
+import { decibelsOf } from '../math/decibels.ts';
 import { Place } from '../math/kernel-places.ts';
 import type { Decibels, Hertz, Seconds, Share } from '../math/units.ts';
 import type { Around } from './around.ts';
@@ -89,14 +90,14 @@ export class HeldLevels {
     for (let k = 0; k < before.length; k++) {
       const sounds = before[k] > top * silent;
       if (sounds && last && measured > shortest && last[k] > 0) {
-        fall[k] += 10 * Math.log10(last[k] / before[k]);
+        fall[k] += decibelsOf(last[k] / before[k]);
         time[k] += measured;
       }
       const rate = (fall[k] + doubt * older * usual.rates[k]) / (time[k] + doubt);
       const missing = Math.max(0, Math.min(fastest, rate)) * lag * dying * believed;
       const wanted = Math.max(-farthest, Math.min(farthest, gain[k] + missing));
       const old = sounds ? Math.min(1, before[k] / after[k]) : 0;
-      gain[k] = 10 * Math.log10(old * 10 ** (wanted / 10) + 1 - old);
+      gain[k] = decibelsOf(old * 10 ** (wanted / 10) + 1 - old);
       fall[k] *= old;
       time[k] *= old;
       gains[k] = gain[k];

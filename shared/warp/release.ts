@@ -1,3 +1,4 @@
+import { decibelsOf } from '../math/decibels.ts';
 import type { Decibels, Hertz, Samples, Seconds } from '../math/units.ts';
 import type { Frames } from './attacks.ts';
 import { frameRows } from './frame-rows.ts';
@@ -86,7 +87,7 @@ export function levelsOf(ringing: Ringing, plain = false): Levels {
   for (let f = 0; f < levels.length; f++) {
     let sum = 1e-12;
     for (let i = f; i < f + mean; i++) sum += powers[i];
-    levels[f] = 10 * Math.log10(sum);
+    levels[f] = decibelsOf(sum);
   }
   return { levels, first, mean };
 }

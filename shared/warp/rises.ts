@@ -1,3 +1,4 @@
+import { decibelsOf } from '../math/decibels.ts';
 import type { Decibels } from '../math/units.ts';
 import type { Frames } from './attacks.ts';
 import type { FrameRows } from './frame-rows.ts';
@@ -22,7 +23,7 @@ export function risesAcross(
   const before = mean(at - Math.round(16 * ms), at - Math.round(5 * ms));
   return mean(at, at + Math.round(8 * ms)).map((after, b) => {
     if (after <= 0) return 0;
-    return before[b] <= 0 ? 100 : Math.min(100, 10 * Math.log10(after / before[b]));
+    return before[b] <= 0 ? 100 : Math.min(100, decibelsOf(after / before[b]));
   });
 }
 

@@ -1,3 +1,4 @@
+import { decibelsOf } from '../math/decibels.ts';
 import { Place } from '../math/kernel-places.ts';
 import type { Decibels, Seconds } from '../math/units.ts';
 
@@ -67,7 +68,7 @@ class PlainSums {
       falls[k] *= kept;
       times[k] *= kept;
       if (from[k] <= top * audible || to[k] <= top * audible) continue;
-      const rate: Decibels = (10 * Math.log10(from[k] / to[k])) / seconds;
+      const rate: Decibels = decibelsOf(from[k] / to[k]) / seconds;
       falls[k] += Math.max(slowest, Math.min(fastest, rate)) * time;
       times[k] += time;
     }
