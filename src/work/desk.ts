@@ -66,6 +66,8 @@ export interface Desk {
   readonly projects: Accessor<readonly ProjectCard[]>;
   /** Deleted within a day: `restoreProject` brings them back. */
   readonly deleted: Accessor<readonly ProjectCard[]>;
+  /** Reads both lists anew: another window may have changed them. */
+  readonly lookAtProjects: () => void;
   readonly duplicateProject: (id: string) => Promise<void>;
   /** Takes a project off the list; `restoreProject` undoes it. False where the browser refused. */
   readonly removeProject: (id: string) => Promise<boolean>;
@@ -163,8 +165,10 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
   const store = createProjectStore();
   const [sound, setSound] = createSignal<TakeSound | null>(null);
   const [problem, setProblem] = createSignal<string | null>(null);
-  const [projects, setProjects] = createSignal<readonly ProjectCard[]>([]);
-  const [deleted, setDeleted] = createSignal<readonly ProjectCard[]>([]);
+  // Looked at again and again: what is the same stays as it lies, and keeps the focus.
+  const unchanged = { equals: (a: unknown, b: unknown) => JSON.stringify(a) === JSON.stringify(b) };
+  const [projects, setProjects] = createSignal<readonly ProjectCard[]>([], unchanged);
+  const [deleted, setDeleted] = createSignal<readonly ProjectCard[]>([], unchanged);
   const [library, setLibrary] = createSignal<Library | null | undefined>(undefined);
 
   const tell = (error: unknown) => {
@@ -304,6 +308,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     saveNow: autosave.flush,
     projects,
     deleted,
+    lookAtProjects: () => void refresh().catch(tell),
     openFiles: opening.openFiles,
     openDemo: opening.openDemo,
     // What is open and this window's own is the newest there is.

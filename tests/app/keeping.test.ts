@@ -77,6 +77,33 @@ describe('a project that another window has open', () => {
   });
 });
 
+describe('the list of projects', () => {
+  it('shows what another window has made and deleted meanwhile', async () => {
+    const { page, errors } = await built.open({ files: take });
+    await words(page).first().waitFor();
+    await rename(page, 'first');
+    await saved(page);
+    const second = await window2(page.context());
+    await give(second, other);
+    await expect.poll(() => title(second).inputValue()).toBe('Flood mix');
+    await words(second).first().waitFor();
+    await expect.poll(() => kept(page)).toEqual(['Flood mix', 'first']);
+    await button(second, 'projects').click();
+    await button(second, 'Delete Flood mix').click();
+    await second.getByText('is deleted').first().waitFor();
+    await button(page, 'projects').click();
+    await button(page, 'Bring back Flood mix').waitFor();
+    expect(await page.locator('.projects-list .open').allTextContents()).toEqual(['first']);
+    // Where the list lies open it is looked at again once its window comes to the front.
+    await second.locator('dialog button', { hasText: 'bring it back' }).click();
+    await second.locator('.projects-list .open', { hasText: 'Flood mix' }).waitFor();
+    await page.evaluate(() => window.dispatchEvent(new Event('focus')));
+    await page.locator('.projects-list .open', { hasText: 'Flood mix' }).waitFor();
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+});
+
 describe('a deleted project', () => {
   it('can be brought back after a reload, as it was', async () => {
     const { page, errors } = await built.open({ files: take });

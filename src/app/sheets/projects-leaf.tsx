@@ -1,4 +1,4 @@
-import { createSignal, For, Show } from 'solid-js';
+import { createSignal, For, onCleanup, onMount, Show } from 'solid-js';
 import { usePage } from '../page/context.ts';
 import { clock, sizeWords } from '../sentence/words.ts';
 import { Leaf } from './leaf.tsx';
@@ -10,6 +10,11 @@ export function ProjectsLeaf() {
   const { desk, actions, setOverlay, messages } = usePage();
   /** The one that was deleted last while this leaf lies here. */
   const [gone, setGone] = createSignal<{ id: string; name: string } | null>(null);
+  onMount(() => {
+    desk.lookAtProjects();
+    window.addEventListener('focus', desk.lookAtProjects);
+    onCleanup(() => window.removeEventListener('focus', desk.lookAtProjects));
+  });
   const bringBack = (id: string) => {
     setGone(null);
     void desk.restoreProject(id);
