@@ -222,18 +222,19 @@ class BandPlanner {
     const { length, sampleRate } = ground;
     while (kept.length > 2 && kept[1].source < attack.start - settled * sampleRate)
       this.settle(kept.shift());
-    if (!anchored && !counts(attack, index, this.surroundings)) return;
     if (out <= 0 || out >= length) return;
     const last = kept[kept.length - 1];
     const next = { source: attack.start, out, strength: attack.strength };
-    if (last) {
-      const gap = Math.min(next.source - last.source, next.out - last.out) / sampleRate;
-      if (gap < spacing[index]) {
-        if (last.strength >= next.strength) return;
-        kept.pop();
-        const before = kept[kept.length - 1];
-        if (before && (before.out >= next.out || before.source >= next.source)) return;
-      }
+    const close =
+      last !== undefined &&
+      Math.min(next.source - last.source, next.out - last.out) / sampleRate < spacing[index];
+    if (close && last.strength >= next.strength) return;
+    // Last, since it is the dearest to ask.
+    if (!anchored && !counts(attack, index, this.surroundings)) return;
+    if (close) {
+      kept.pop();
+      const before = kept[kept.length - 1];
+      if (before && (before.out >= next.out || before.source >= next.source)) return;
     }
     kept.push({ ...next, around: this.surroundings?.wideAt(next.source) });
   }
