@@ -26,11 +26,12 @@ export class Place implements LentDoubles {
   private view = none;
 
   private constructor(
-    private readonly lasting: LastingKernels,
+    /** The kernels that work here, and their memory. */
+    readonly kernels: LastingKernels,
     readonly length: number,
   ) {
     const bytes = length * 8;
-    this.at = left.get(bytes)?.pop() ?? lasting.room.place(bytes);
+    this.at = left.get(bytes)?.pop() ?? kernels.room.place(bytes);
   }
 
   /** Null where the machine has no WebAssembly SIMD. */
@@ -48,31 +49,7 @@ export class Place implements LentDoubles {
   }
 
   get values(): Float64Array {
-    if (this.view.length === 0) this.view = this.lasting.room.doubles(this.at, this.length);
-    return this.view;
-  }
-
-  /** The kernels that work here, and their memory. */
-  get kernels(): LastingKernels {
-    return this.lasting;
-  }
-}
-
-/** A stretch of a place. */
-export class PlacePart implements Doubles {
-  readonly at: number;
-  private view = none;
-
-  constructor(
-    private readonly place: Place,
-    from: number,
-    private readonly length: number,
-  ) {
-    this.at = place.at + from * 8;
-  }
-
-  get values(): Float64Array {
-    if (this.view.length === 0) this.view = this.place.kernels.room.doubles(this.at, this.length);
+    if (this.view.length === 0) this.view = this.kernels.room.doubles(this.at, this.length);
     return this.view;
   }
 }

@@ -102,11 +102,11 @@ export class FrameSums {
     const count = end - from;
     if (floats && copied.at !== undefined && sums.at !== undefined) {
       const { kernel, room } = floats.kernels;
-      let to = sums.at + (2 * size * pair + from) * 8;
-      for (const part of [strip.re, strip.im]) {
-        room.floats(floats.at, count).set(part.subarray(at, at + count));
-        kernel.floatsAdded(floats.at, copied.at + from * 8, count, to);
-        to += size * 8;
+      const to = sums.at + (2 * size * pair + from) * 8;
+      for (let part = 0; part < 2; part++) {
+        const samples = part === 0 ? strip.re : strip.im;
+        room.floats(floats.at, count).set(samples.subarray(at, at + count));
+        kernel.floatsAdded(floats.at, copied.at + from * 8, count, to + part * size * 8);
       }
       return;
     }
@@ -152,17 +152,17 @@ export class FrameSums {
     if (floats && made.at !== undefined && sums.at !== undefined) {
       const { kernel, room } = floats.kernels;
       const weight = made.at + low * 8;
-      let sum = sums.at + (2 * size * pair + low) * 8;
-      for (const part of [strip.re, strip.im]) {
+      const rest = fading * 8;
+      for (let part = 0; part < 2; part++) {
+        const samples = part === 0 ? strip.re : strip.im;
+        const sum = sums.at + (2 * size * pair + low + part * size) * 8;
         const out = room.floats(floats.at, count);
         if (fading > 0) {
-          out.set(part.subarray(at, at + fading));
+          out.set(samples.subarray(at, at + fading));
           kernel.fadedOver(sum, weight, fading, late, fade, floats.at);
         }
-        const rest = fading * 8;
         kernel.floatsOfProducts(sum + rest, weight + rest, count - fading, floats.at + fading * 4);
-        part.set(out, at);
-        sum += size * 8;
+        samples.set(out, at);
       }
       return;
     }

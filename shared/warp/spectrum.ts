@@ -1,7 +1,7 @@
 import { ComplexFft } from '../math/complex-fft.ts';
 import { lastingKernels } from '../math/kernel-fft.ts';
 import { KernelFrames } from '../math/kernel-frames.ts';
-import { type Doubles, Place, PlacePart } from '../math/kernel-places.ts';
+import { type Doubles, Place } from '../math/kernel-places.ts';
 import type { Samples, Share } from '../math/units.ts';
 import { hann } from '../math/window.ts';
 import type { Strip } from './strip.ts';
@@ -29,25 +29,34 @@ export function copySpectrum(from: Spectrum, to: Spectrum): void {
   to.im.set(from.im);
 }
 
-/** A spectrum where kernels find it. */
+const none = new Float64Array(0);
+
+/** A spectrum where kernels find it; memory that has grown is elsewhere. */
 class PlacedSpectrum implements Spectrum {
   readonly at: number;
-  private readonly real: Doubles;
-  private readonly imaginary: Doubles;
+  private real = none;
+  private imaginary = none;
 
-  constructor(place: Place, from: number, size: number) {
-    const real = new PlacePart(place, from, size);
-    this.at = real.at;
-    this.real = real;
-    this.imaginary = new PlacePart(place, from + size, size);
+  constructor(
+    private readonly place: Place,
+    from: number,
+    private readonly size: number,
+  ) {
+    this.at = place.at + from * 8;
   }
 
   get re(): Float64Array {
-    return this.real.values;
+    if (this.real.length === 0) this.real = this.view(0);
+    return this.real;
   }
 
   get im(): Float64Array {
-    return this.imaginary.values;
+    if (this.imaginary.length === 0) this.imaginary = this.view(this.size);
+    return this.imaginary;
+  }
+
+  private view(from: number): Float64Array<ArrayBuffer> {
+    return this.place.kernels.room.doubles(this.at + from * 8, this.size);
   }
 }
 
@@ -67,9 +76,10 @@ export class Spectra {
   ) {
     const place = plain ? null : Place.take(2 * size * count);
     this.place = place;
-    this.pairs = Array.from({ length: count }, (_, p) =>
-      place ? new PlacedSpectrum(place, 2 * size * p, size) : makeSpectrum(size),
-    );
+    const pairs: Spectrum[] = [];
+    for (let p = 0; p < count; p++)
+      pairs.push(place ? new PlacedSpectrum(place, 2 * size * p, size) : makeSpectrum(size));
+    this.pairs = pairs;
   }
 
   /** Address of the first in the kernels' memory, if they lie there. */

@@ -131,11 +131,17 @@ export class BandVocoder {
   advance(until: Samples): void {
     while (this.finished < until) {
       this.run ??= this.begin();
-      if (this.run.frame <= this.run.lastFrame) this.step(this.run);
-      else {
-        this.sum.close();
-        this.run = undefined;
-      }
+      const { run, sum } = this;
+      const next = this.pieces[this.begun];
+      // Where the next piece fades in by then all of this one is asked for.
+      const asked =
+        next && this.startOf(next) + this.padding < until
+          ? Number.POSITIVE_INFINITY
+          : until - this.padding;
+      while (run.frame <= run.lastFrame && sum.finished < asked) this.step(run);
+      if (sum.finished >= asked) continue;
+      sum.close();
+      this.run = undefined;
     }
   }
 
