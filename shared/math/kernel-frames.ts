@@ -3,13 +3,6 @@ import { hann } from './window.ts';
 
 const places = new Map<number, KernelFrames>();
 
-/** Room for the real and imaginary parts of a spectrum; `at` where these lie in the kernels' memory. */
-interface Receiver {
-  readonly re: Float64Array;
-  readonly im: Float64Array;
-  readonly at?: number;
-}
-
 /**
  * Frames of complex signals under a Hann window by WebAssembly SIMD, taken apart and added up again. There is
  * one for each size, so only its arrays' content from call to call is anybody's.
@@ -20,7 +13,6 @@ export class KernelFrames {
   private readonly yAt: number;
   private readonly windowAt: number;
   private readonly weightAt: number;
-  private readonly ownAt: number;
   private x = new Float32Array(0);
   private y = new Float32Array(0);
 
@@ -31,7 +23,6 @@ export class KernelFrames {
     this.yAt = room.place(size * 4);
     const window = hann(size);
     this.windowAt = room.keepDoubles(window);
-    this.ownAt = room.place(size * 16);
     this.weightAt = room.keepDoubles(window.map((w) => w * w * size));
   }
 
@@ -48,7 +39,7 @@ export class KernelFrames {
   /**
    * The spectrum of `count` samples of `x` and `y` from `from` on, which stand at `at` in the frame; the rest is silent.
    *
-   * @param to receives `size` real parts and as many imaginary ones; with the address where it lies nothing is copied
+   * @param to address of what receives `size` real parts and as many imaginary ones
    */
   apart(
     x: Float32Array,
@@ -56,7 +47,7 @@ export class KernelFrames {
     from: number,
     at: number,
     count: number,
-    to: Receiver,
+    to: number,
   ): void {
     this.view();
     const { size } = this;
@@ -73,14 +64,10 @@ export class KernelFrames {
   }
 
   /** The same of a whole frame whose samples kernels find at two addresses. */
-  apartPlaced(x: number, y: number, to: Receiver): void {
+  apartPlaced(x: number, y: number, to: number): void {
     const { fft, size, windowAt } = this;
     const { kernel, workRe, workIm, turns } = fft;
-    const re = to.at ?? this.ownAt;
-    kernel.windowed(x, y, windowAt, size, re, re + size * 8, workRe, workIm, turns);
-    if (to.at !== undefined) return;
-    to.re.set(fft.room.doubles(re, size));
-    to.im.set(fft.room.doubles(re + size * 8, size));
+    kernel.windowed(x, y, windowAt, size, to, to + size * 8, workRe, workIm, turns);
   }
 
   /**

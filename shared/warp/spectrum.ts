@@ -20,7 +20,7 @@ export interface Spectrum {
 /** One rotation (or complex gain) for each bin from 0 to half the size. */
 export type Turns = Spectrum;
 
-export function makeSpectrum(size: number): Spectrum {
+function makeSpectrum(size: number): Spectrum {
   return { re: new Float64Array(size), im: new Float64Array(size) };
 }
 
@@ -91,6 +91,14 @@ export class Spectra {
     this.place?.leave();
   }
 
+  /** Fills them with silence. */
+  clear(): void {
+    for (const { re, im } of this.pairs) {
+      re.fill(0);
+      im.fill(0);
+    }
+  }
+
   copyFrom({ pairs }: Spectra): void {
     for (let p = 0; p < pairs.length; p++) copySpectrum(pairs[p], this.pairs[p]);
   }
@@ -108,14 +116,17 @@ export class Spectra {
 const placedRamps = new Map<string, Turns>();
 const plainRamps = new Map<string, Turns>();
 
-/** What frames of one length need. */
+interface PlainTables {
+  readonly window: Float64Array;
+  readonly weights: Float64Array;
+}
+
+/** What frames of one length need. Kernels work where all that they are given lies in their memory. */
 export class Framer {
   readonly fft: ComplexFft;
   /** What does the work where there is WebAssembly SIMD. */
   private readonly kernel: KernelFrames | null;
-  /** Of the plain form. */
-  private readonly window: Float64Array;
-  private readonly weights: Float64Array;
+  private tables: PlainTables | undefined;
 
   /** @param plain for the plain form, whatever the machine has; the other gives the same to the last bit */
   constructor(
@@ -124,8 +135,15 @@ export class Framer {
   ) {
     this.fft = new ComplexFft(size, plain);
     this.kernel = this.fft.kernel && KernelFrames.of(this.fft.kernel);
-    this.window = this.kernel ? new Float64Array(0) : hann(size);
-    this.weights = this.window.map((w) => w * w * size);
+  }
+
+  /** Made when the plain form first asks for them. */
+  private get plain(): PlainTables {
+    if (!this.tables) {
+      const window = hann(this.size);
+      this.tables = { window, weights: window.map((w) => w * w * this.size) };
+    }
+    return this.tables;
   }
 
   /** Moves a frame by a fraction of a sample: what keeps copies exact in the bands of lower rate. There are few. */
@@ -144,20 +162,18 @@ export class Framer {
 
   /** Windowed spectrum of `size` samples of a strip from `first` on; nothing from `limit` on counts. */
   analyse(strip: Strip, first: number, limit: number, to: Spectrum): void {
-    const { size, window } = this;
+    const { size, kernel } = this;
     const low = Math.min(size, Math.max(0, -first));
     const high = Math.max(low, Math.min(size, Math.min(strip.length, limit) - first));
     if (high > low) strip.reach(first + low, first + high);
-    const placed = this.kernel && high - low === size && strip.placed(first, first + size);
-    if (this.kernel && placed) {
-      this.kernel.apartPlaced(placed.re, placed.im, to);
-      return;
-    }
     const { re: xr, im: xi } = strip;
-    if (this.kernel) {
-      this.kernel.apart(xr, xi, first + low - strip.base, low, high - low, to);
+    if (kernel && to.at !== undefined) {
+      const placed = high - low === size ? strip.placed(first, first + size) : undefined;
+      if (placed) kernel.apartPlaced(placed.re, placed.im, to.at);
+      else kernel.apart(xr, xi, first + low - strip.base, low, high - low, to.at);
       return;
     }
+    const { window } = this.plain;
     const { re, im } = to;
     if (low > 0) {
       re.fill(0, 0, low);
@@ -177,10 +193,9 @@ export class Framer {
 
   /**
    * Adds a frame, windowed again, into sums at `at`. The result is `size` times too large.
-   * Frame and sums are both Spectra's, or both of the plain form's memory.
    */
   add(frame: Spectrum, to: Spectrum, length: Samples, at: number): void {
-    const { window, size, kernel } = this;
+    const { size, kernel } = this;
     const low = Math.max(0, -at);
     const high = Math.min(size, length - at);
     if (kernel && frame.at !== undefined && to.at !== undefined) {
@@ -188,6 +203,7 @@ export class Framer {
       if (high > low) kernel.together(frame.at, low, high, sums, sums + length * 8);
       return;
     }
+    const { window } = this.plain;
     const re = frame.re.slice();
     const im = frame.im.slice();
     const { re: yr, im: yi } = to;
@@ -201,13 +217,14 @@ export class Framer {
 
   /** Adds up what windows a place was given by frames at `at`, cut off at `limit`: what `add` makes of 1. */
   weigh(to: Doubles, length: Samples, at: number, limit: number): void {
-    const { weights, size, kernel } = this;
+    const { size, kernel } = this;
     const low = Math.max(0, -at);
     const high = Math.min(size, length - at, limit);
     if (kernel && to.at !== undefined) {
       if (high > low) kernel.weigh(low, high - low, to.at + (at + low) * 8);
       return;
     }
+    const { weights } = this.plain;
     const sums = to.values;
     for (let i = low, j = at + low; i < high; i++, j++) sums[j] += weights[i];
   }
@@ -276,7 +293,7 @@ function setRamp({ re, im, at }: Turns, size: number, fraction: number): void {
 }
 
 /** Power at each bin, all pairs and channels together. */
-export function powersOf(spectra: readonly Spectrum[], power: Float64Array): void {
+function powersOf(spectra: readonly Spectrum[], power: Float64Array): void {
   power.fill(0);
   for (const { re, im } of spectra) {
     const size = re.length;

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { Audio } from '../../shared/take/audio.ts';
 import { makeTimeMap } from '../../shared/time/time-map.ts';
 import { Noise } from '../../shared/warp/noise.ts';
-import { makeSpectrum } from '../../shared/warp/spectrum.ts';
+import { Spectra } from '../../shared/warp/spectrum.ts';
 import { warp } from '../../shared/warp/warp.ts';
 import {
   breathyTone,
@@ -97,7 +97,8 @@ describe('Noise', () => {
       return off === 0 ? 1 : off === 1 ? 0.25 : 1e-6;
     });
   const ones = () => {
-    const turns = makeSpectrum(bins);
+    const [turns] = new Spectra(1, bins, true).pairs;
+    turns.im.fill(0);
     turns.re.fill(1);
     return turns;
   };
