@@ -44,10 +44,7 @@ export function lookAtJoin(
     return spectra;
   };
   const sounding = store.take(lead.length);
-  for (const { re, im } of sounding.pairs) {
-    re.fill(0);
-    im.fill(0);
-  }
+  sounding.clear();
   const [work] = store.take(1).pairs;
   outputs.forEach((pair, p) => {
     framer.analyse(pair, at - size + padding, none, work);

@@ -54,6 +54,7 @@ export class Steadiness {
     this.hop = band.window / 2;
     this.spectra = new Spectra(lead.length, band.window, plain);
     this.before = new Spectra(lead.length, band.window, plain);
+    this.spectra.clear();
     this.powers = [0, 1, 2].map(() => takeDoubles(band.window / 2 + 1, plain));
   }
 

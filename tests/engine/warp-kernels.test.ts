@@ -5,7 +5,7 @@ import type { Audio } from '../../shared/take/audio.ts';
 import type { TimeMap } from '../../shared/time/time-map.ts';
 import { warp } from '../../shared/warp/warp.ts';
 
-/** Notes, strokes and soft noise that never stops. */
+/** Notes that die away and such as are held with vibrato, strokes, and soft noise that never stops. */
 function playing(sampleRate: number, seconds: number, channels: number, seed: number): Audio {
   const random = makeRandom(seed);
   const sound = Array.from({ length: channels }, () =>
@@ -13,15 +13,19 @@ function playing(sampleRate: number, seconds: number, channels: number, seed: nu
   );
   for (let start = 0.05; start < seconds - 0.1; start += 0.1 + 0.25 * random()) {
     const hertz = 80 * 2 ** (4 * random());
-    const stroke = random() < 0.2;
+    const kind = random();
     for (const channel of sound) {
       const gain = 0.3 * random();
       for (let i = Math.round(start * sampleRate), n = 0; i < channel.length; i++, n++) {
         const t = n / sampleRate;
         if (t > 0.8) break;
-        const wave = stroke
-          ? Math.exp(-30 * t) * (random() - 0.5)
-          : Math.exp(-3 * t) * (Math.sin(2 * Math.PI * hertz * t) + Math.sin(9 * hertz * t));
+        const angle = 2 * Math.PI * hertz * t + 0.8 * Math.sin(35 * t);
+        const wave =
+          kind < 0.2
+            ? Math.exp(-30 * t) * (random() - 0.5)
+            : kind < 0.6
+              ? Math.exp(-3 * t) * (Math.sin(2 * Math.PI * hertz * t) + Math.sin(9 * hertz * t))
+              : Math.sin(angle) + 0.4 * Math.sin(3 * angle);
         channel[i] += gain * Math.min(1, 500 * t) * wave;
       }
     }
