@@ -23,17 +23,18 @@ export function largest(x: usize, count: i32): f32 {
  * @param bandOf for each column the band (from 0) that it belongs to
  * @param shares for each column what it counts for in its band, in double precision
  * @param all receives a float for each row
- * @param ofBands receives `bands` floats for each row
+ * @param ofBands receives the same for each of `bands` bands, one after the other with room for `room` rows each
  */
 export function fluxes(
   power: usize, width: i32, first: i32, end: i32, memory: i32, gamma: f64, columns: i32,
-  bandOf: usize, shares: usize, all: usize, bands: i32, ofBands: usize,
+  bandOf: usize, shares: usize, all: usize, bands: i32, ofBands: usize, room: i32,
 ): void {
   const row = <usize>width * 4;
+  const next = <usize>room * 4;
   for (let f = first; f < end; f++) {
     const now = power + <usize>f * row;
     const oldest = power + <usize>max(0, f - memory) * row;
-    for (let b = 0; b < bands; b++) store<f32>(ofBands + <usize>b * 4, 0);
+    for (let b = 0; b < bands; b++) store<f32>(ofBands + <usize>b * next, 0);
     let sum: f64 = 0;
     for (let c = 0; c < columns; c++) {
       const at = <usize>c * 4;
@@ -46,12 +47,12 @@ export function fluxes(
       if (is <= before) continue;
       const risen = log((1 + gamma * <f64>is) / (1 + gamma * <f64>before));
       sum += risen;
-      const band = ofBands + <usize>load<i32>(bandOf + at) * 4;
+      const band = ofBands + <usize>load<i32>(bandOf + at) * next;
       store<f32>(band, <f32>(<f64>load<f32>(band) + risen * load<f64>(shares + at * 2)));
     }
     store<f32>(all, <f32>(sum / <f64>columns));
     all += 4;
-    ofBands += <usize>bands * 4;
+    ofBands += 4;
   }
 }
 

@@ -36,6 +36,7 @@ export interface Kernels {
     all: Address,
     bands: number,
     ofBands: Address,
+    room: number,
   ): void;
   neighboursSummed(power: Address, count: number, reach: number, sums: Address): void;
   fallsTaken(job: Address): void;

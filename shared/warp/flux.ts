@@ -50,12 +50,11 @@ export function fluxOf(frames: Frames, memory: number, plain = false): Flux | un
       rows.bring(begin, end);
       kernel.fluxes(
         ...([at, width, first - begin, end - begin, memory, gamma, columns] as const),
-        ...([bandsAt, sharesAt, allAt, bands.length, ofBandsAt] as const),
+        ...([bandsAt, sharesAt, allAt, bands.length, ofBandsAt, most] as const),
       );
       all.set(rows.floats(allAt, end - first), first);
-      const ofBands = rows.floats(ofBandsAt, (end - first) * bands.length);
       bands.forEach((band, b) => {
-        for (let f = first, i = b; f < end; f++, i += bands.length) band[f] = ofBands[i];
+        band.set(rows.floats(ofBandsAt + b * most * 4, end - first), first);
       });
     }
     return { all, bands };
