@@ -1,5 +1,5 @@
 import { execFileSync } from 'node:child_process';
-import { copyFileSync, rmSync } from 'node:fs';
+import { copyFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { defineConfig, type Plugin, type UserConfig } from 'vite';
@@ -60,13 +60,14 @@ const page: UserConfig = {
   },
 };
 
-/** Puts the command's start beside its parts, and has it keep their compiled code (src/cli/start.mjs). */
+/** Puts the command's start beside its parts, and has it keep their compiled code (src/cli/start.cjs). */
 const commandStart: Plugin = {
   name: 'command-start',
   generateBundle: ({ dir = '' }) => rmSync(join(dir, 'cli'), { recursive: true, force: true }),
   writeBundle: ({ dir = '' }) => {
     const start = join(dir, 'cli.js');
-    copyFileSync(at('src/cli/start.mjs'), start);
+    copyFileSync(at('src/cli/start.cjs'), start);
+    writeFileSync(join(dir, 'package.json'), '{ "type": "commonjs" }\n');
     execFileSync(process.execPath, [start, '--keep-code'], { stdio: 'inherit' });
   },
 };

@@ -54,7 +54,7 @@ export async function main([name, ...args]: readonly string[]): Promise<number> 
   }
 }
 
-/** Hears a take of its own; see start.mjs. */
+/** Hears a take of its own; see start.cjs. */
 export async function rehearse(): Promise<void> {
   await (await import('./rehearse.ts')).rehearse();
 }

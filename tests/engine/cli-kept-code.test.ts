@@ -6,7 +6,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { freeTimes, plucks } from './plucks.ts';
 import { buildCommand, type Command, saveWav } from './run-command.ts';
 
-/** The compiled code that the build keeps for fast starts (src/cli/start.mjs): it may be missing or unfit. */
+/** The compiled code that the build keeps for fast starts (src/cli/start.cjs): it may be missing or unfit. */
 
 let command: Command;
 let kept: string;

@@ -38,8 +38,6 @@ export async function buildCommand(): Promise<Command> {
   const cache = join(home, 'node_modules', '.cache', 'unclicked');
   mkdirSync(cache, { recursive: true });
   const outDir = mkdtempSync(join(cache, 'command-'));
-  // Beside the bundle there is no package.json that would say what kind of module it is.
-  writeFileSync(join(outDir, 'package.json'), '{ "type": "module" }');
   await build({
     configFile: join(home, 'vite.config.ts'),
     mode: 'cli',

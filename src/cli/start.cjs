@@ -1,18 +1,16 @@
 #!/usr/bin/env node
 /**
- * Starts the command: becomes dist/cli.js as it stands. Its parts lie in dist/cli as scripts, not as modules, since
+ * Starts the command: becomes dist/cli.js as it stands, a script of the older kind, since Node takes an eighth of its own
+ * start to get ready for a module. Its parts lie in dist/cli as scripts, not as modules, since
  * of scripts V8 takes compiled code from a file: a fresh process would spend a fifth of a short take's time on
  * compiling. `--keep-code`, which the build calls, hears a take of its own and keeps the code of what ran.
  */
-import { readFileSync, renameSync, writeFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
-import { join } from 'node:path';
-import { fileURLToPath } from 'node:url';
-import { Script } from 'node:vm';
+const { readFileSync, renameSync, writeFileSync } = require('node:fs');
+const { join } = require('node:path');
+const { Script } = require('node:vm');
 
 const keeps = process.argv[2] === '--keep-code';
-const folder = fileURLToPath(new URL('./cli', import.meta.url));
-const fromNode = createRequire(import.meta.url);
+const folder = join(__dirname, 'cli');
 const modules = new Map();
 const scripts = new Map();
 
@@ -43,13 +41,12 @@ function load(name) {
     ...(cachedData && { cachedData }),
   });
   scripts.set(name, script);
-  const require = (other) => (other.startsWith('./') ? load(other.slice(2)) : fromNode(other));
-  script.runInThisContext()(module.exports, require, module);
+  const loadOther = (other) => (other.startsWith('./') ? load(other.slice(2)) : require(other));
+  script.runInThisContext()(module.exports, loadOther, module);
   return module.exports;
 }
 
-const { main, rehearse } = load('main.cjs');
-if (keeps) {
+async function keepCode() {
   await rehearse();
   for (const [name, script] of scripts) {
     if (!isNamedByContent(name)) continue;
@@ -57,7 +54,13 @@ if (keeps) {
     writeFileSync(`${codeOf(name)}.new`, script.createCachedData());
     renameSync(`${codeOf(name)}.new`, codeOf(name));
   }
-} else {
+}
+
+async function run() {
   // Not process.exit: it would cut off what still waits in a pipe.
   process.exitCode = await main(process.argv.slice(2));
 }
+
+const { main, rehearse } = load('main.cjs');
+if (keeps) keepCode();
+else run();
