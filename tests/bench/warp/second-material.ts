@@ -9,13 +9,13 @@ import { type Layout, type Material, mapped } from './material.ts';
 const layout: Layout = { seconds: 21.3, every: 2, wishes: [0.8, 1.3], anchored: 0.003 };
 
 /**
- * Ten further performances, 19 to 24 s, half piano alone, half piano with bass and brushes, in segment
+ * Further performances, 19 to 24 s, half piano alone, half piano with bass and brushes, in segment
  * ratios of 0.5 to 1.85. The piano slower than in the first ones, chords closer together, an anchor on every
  * second beat only, and an attack anchored only within 3 ms of an anchor. These settings were chosen so that the
  * stretchers beside ours, and what a perfect warp of each note by itself would score, come out as they did
  * where the goals were set; what ours scores was not looked at before they were fixed.
  */
-export function secondMaterial(count = 10, firstSeed = 51): Material[] {
+export function secondMaterial(count: number, firstSeed = 51): Material[] {
   return Array.from({ length: count }, (_, i) => {
     const kind = i % 2 === 0 ? 'piano' : 'trio';
     const seed = firstSeed + i;
