@@ -154,7 +154,16 @@ export function choicesFor(
   const { lastFix } = certain;
   const known =
     lastFix && knows && locked.length > 1
-      ? { evidence, confirmed: locked, lesson, salience, recalled: remembered, rates, fix: lastFix }
+      ? {
+          evidence,
+          confirmed: locked,
+          lesson,
+          salience,
+          recalled: remembered,
+          rates,
+          fix: lastFix,
+          tuning,
+        }
       : undefined;
   const next = known && tuning.nextWeight > 0 ? nextBeats(known) : undefined;
   const rhythm = (from: number, to: number, parts: number) => {

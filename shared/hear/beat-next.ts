@@ -1,12 +1,15 @@
 import { KernelRoom, ownKernels } from '../math/kernel.ts';
 import type { Seconds } from '../math/units.ts';
+import { BAR_INPUTS, barHabit } from './beat-bars.ts';
 import { CHORD_INPUTS, chordHabit } from './beat-chords.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import { HOLD_INPUTS, holdHabit } from './beat-holds.ts';
 import type { Lesson } from './beat-learning.ts';
 import type { Recalled } from './beat-memory.ts';
 import { NEXT } from './beat-next-weights.ts';
+import { REACH } from './beat-path.ts';
 import { maskOf } from './beat-patterns.ts';
+import { RECALL_INPUTS, recallCounts } from './beat-recall.ts';
 import {
   describeInterval,
   type Interval,
@@ -18,7 +21,7 @@ import { commonSalience, saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
 import { BITS } from './beat-span.ts';
 import type { LastFix } from './beat-state.ts';
-import { PARTS } from './beat-tuning.ts';
+import { PARTS, type Tuning } from './beat-tuning.ts';
 import { type Net, netIn, Perceptron } from './perceptron.ts';
 
 /** All that is known of a take once beats are confirmed, and what the last fix said. */
@@ -33,6 +36,7 @@ export interface Known {
   /** Onsets a second around each onset. */
   readonly rates: Float64Array;
   readonly fix: LastFix;
+  readonly tuning: Tuning;
 }
 
 /** Numbers about the ends, what lies inside, the tempo, and the last fix. */
@@ -40,8 +44,20 @@ const ENDS = 7;
 const INSIDE = 7;
 const TEMPO = 11;
 const FIX = 12;
+/** Moves of tempo before the last known beat. */
+const MOVES = 2;
 /** Numbers that describe an interval. */
-export const NEXT_INPUTS = RHYTHM_INPUTS + ENDS + INSIDE + TEMPO + CHORD_INPUTS + FIX + HOLD_INPUTS;
+export const NEXT_INPUTS =
+  RHYTHM_INPUTS +
+  ENDS +
+  INSIDE +
+  TEMPO +
+  CHORD_INPUTS +
+  FIX +
+  HOLD_INPUTS +
+  RECALL_INPUTS +
+  BAR_INPUTS +
+  MOVES;
 
 const FIXES = ['struck', 'near', 'half', 'far'] as const;
 /** A beat this close to another one is the same. */
@@ -75,6 +91,9 @@ export function describeNext(known: Known): (interval: Interval, out: Float32Arr
   const tempo = tempoAfter(beats, lesson);
   const hold = holdHabit(times, confirmed);
   const last = fixAfter(beats[beats.length - 1], fix);
+  const recall = recallCounts(evidence, beats, begin + NEXT_REACH + REACH, known.tuning);
+  const bar = barHabit(evidence, beats);
+  const moves = lastMoves(beats);
   return (interval, out) => {
     describeInterval(evidence, common, interval, out);
     const { first, last: end } = interval;
@@ -95,7 +114,13 @@ export function describeNext(known: Known): (interval: Interval, out: Float32Arr
     last(interval, out, at + CHORD_INPUTS);
     // Only from one onset to another is it known where nothing sounds.
     const silence = first < 0 || end < 1 ? 0 : times[end] - times[end - 1];
-    hold(silence, interval.end - interval.start, interval.parts, out, at + CHORD_INPUTS + FIX);
+    at += CHORD_INPUTS + FIX;
+    hold(silence, interval.end - interval.start, interval.parts, out, at);
+    at += HOLD_INPUTS;
+    recall(interval, out, at);
+    at += RECALL_INPUTS;
+    bar(interval, out, at);
+    out.set(moves, at + BAR_INPUTS);
   };
 }
 
@@ -169,6 +194,15 @@ function tempoAfter(beats: readonly Seconds[], { tempo, sounding }: Lesson) {
     out[to + 8] = Math.max(0, Math.min(FARTHEST, (start - anchor) / usual));
     out[to + 9] = Math.abs(start - anchor) < 1e-6 ? 1 : 0;
   };
+}
+
+/** How the last confirmed intervals moved, the last one first (natural log of the ratio). */
+function lastMoves(beats: readonly Seconds[]): number[] {
+  const n = beats.length;
+  return Array.from({ length: MOVES }, (_, back) => {
+    const i = n - 1 - back;
+    return i < 2 ? 0 : Math.log((beats[i] - beats[i - 1]) / (beats[i - 1] - beats[i - 2]));
+  });
 }
 
 /** Whether an interval keeps what the last fix refused: beats shown before it, and the one struck out. */

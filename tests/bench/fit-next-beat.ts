@@ -14,9 +14,9 @@
  * about 35 minutes on one core, a third of it for the recordings. The network that was there before, which led to a part
  * of the lessons, was taught by the same recipe on 9100 lattices of the same pieces, not varied, none of its own leading.
  * The weights that are there were made by these steps one after the other, with the lattices in another order, before
- * fit-silent-beats.ts placed silent beats and before holds were known; then `--further` taught them on the lattices that they
- * lead to themselves, heard as they were and at three other tempi (those of the last two led to by what the others
- * had taught). Ten minutes more.
+ * fit-silent-beats.ts placed silent beats and before holds were known; then they were taught further on the lattices that they
+ * lead to themselves, heard as they were and at three other tempi; and then, with ensembles, when memory of the beats
+ * between onsets was added, by what `--further` does now. Ten minutes each.
  */
 import { spawnSync } from 'node:child_process';
 import { closeSync, openSync, readFileSync, writeFileSync, writeSync } from 'node:fs';
@@ -31,7 +31,7 @@ import type { Seconds } from '../../shared/math/units.ts';
 import { nextFix } from '../metrics/correcting-person.ts';
 import { countedBeats, countings } from './beats/counted.ts';
 import { BEATS_CACHE, type HeardPiece, heardPiece } from './beats/heard-piece.ts';
-import { lessonRound, ROUNDS } from './beats/lesson-rounds.ts';
+import { ensembleRound, lessonRound, ROUNDS } from './beats/lesson-rounds.ts';
 import { packed } from './beats/packed.ts';
 import { latticeOf } from './beats/path-lattice.ts';
 import { variedPiece } from './beats/varied-piece.ts';
@@ -40,7 +40,7 @@ const { further } = parseArgs({ options: { further: { type: 'boolean', default: 
 
 /** So many rounds are heard varied twice, the others once; how each is when the network is taught further. */
 const TWICE = 24;
-const FURTHER = [0, 5, 6, 7];
+const FURTHER = [0, 8];
 
 const path = (end: string) => join(BEATS_CACHE, `next.${end}`);
 const rows = openSync(path('inputs'), 'w');
@@ -83,16 +83,16 @@ function keepLattices(
 
 for (let round = 0; round < ROUNDS; round++) {
   const variations = further ? FURTHER : round < TWICE ? [0, 1, 2] : [0, 3];
-  for (const [i, session] of lessonRound(round).entries()) {
+  for (const [i, session] of [...lessonRound(round), ...ensembleRound(round)].entries()) {
     const heard = heardPiece(session);
-    const number = round * 10 + i;
+    const number = round * 12 + i;
     const apart = number % 8 === 7;
     const other = countings[1 + ((round * 3 + i) % (countings.length - 1))];
     for (const variation of variations) {
       const piece = variation === 0 ? heard : variedPiece(heard, variation * 100_003 + number);
       keepLattices(piece, piece.beats, apart, 1);
       if (!further) keepLattices(piece, piece.beats, apart, 0);
-      if (!further || variation === 0 || variation === 7)
+      if (!further || variation > 0)
         keepLattices(piece, countedBeats(piece, other), apart, further ? 1 : (round + i) % 2);
     }
   }
@@ -107,7 +107,7 @@ writeFileSync(
     most: MOST_NEXT,
     further,
     ...(further
-      ? { hidden: [128], nets: 1, epochs: 3, decay: 0, drop: 0.15, rate: 2e-4 }
+      ? { hidden: [128], nets: 1, epochs: 3, decay: 0, drop: 0.15, rate: 6e-4 }
       : { hidden: [64], nets: 2, epochs: 6, decay: 0.3, drop: 0.3 }),
   }),
 );

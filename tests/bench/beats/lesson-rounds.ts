@@ -19,3 +19,9 @@ export function lessonRound(round: number): Session[] {
     lesson('extreme', one),
   ];
 }
+
+/** Two bowed, blown or plucked ensembles more for each round, for what is to be right for them, too. */
+export function ensembleRound(round: number): Session[] {
+  const two = FIRST + 2 * round;
+  return [two, two + 1].map((number) => lesson('ensemble', number));
+}
