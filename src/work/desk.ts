@@ -1,4 +1,5 @@
 import { type Accessor, createMemo, createSignal, onCleanup, untrack } from 'solid-js';
+import { createStore, reconcile } from 'solid-js/store';
 import type { NamedSlice, Slice } from '../../shared/cut/slice.ts';
 import type { SliceNote } from '../../shared/cut/slice-note.ts';
 import type { Loudness } from '../../shared/hear/heard.ts';
@@ -165,10 +166,13 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
   const store = createProjectStore();
   const [sound, setSound] = createSignal<TakeSound | null>(null);
   const [problem, setProblem] = createSignal<string | null>(null);
-  // Looked at again and again: what is the same stays as it lies, and keeps the focus.
-  const unchanged = { equals: (a: unknown, b: unknown) => JSON.stringify(a) === JSON.stringify(b) };
-  const [projects, setProjects] = createSignal<readonly ProjectCard[]>([], unchanged);
-  const [deleted, setDeleted] = createSignal<readonly ProjectCard[]>([], unchanged);
+  /** Looked at again and again: what is the same stays as it lies, and keeps the focus. */
+  const [lists, setLists] = createStore<{ kept: ProjectCard[]; removed: ProjectCard[] }>({
+    kept: [],
+    removed: [],
+  });
+  const projects = () => lists.kept;
+  const deleted = () => lists.removed;
   const [library, setLibrary] = createSignal<Library | null | undefined>(undefined);
 
   const tell = (error: unknown) => {
@@ -207,8 +211,8 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
   );
   const refresh = async () => {
     const opened = await shelf;
-    setProjects((await opened?.list()) ?? []);
-    setDeleted((await opened?.removed()) ?? []);
+    const found = { kept: (await opened?.list()) ?? [], removed: (await opened?.removed()) ?? [] };
+    setLists(reconcile(found, { key: 'id' }));
   };
   void refresh();
 
