@@ -75,10 +75,9 @@ function counts(attack: Attack, band: number, surroundings: Surroundings | undef
 /**
  * How far (s) the moment of a sound may lie before or after an anchor to be the one that it stands for. Soft
  * ones seem to be set off late; under a fortieth of 1253 lone notes came out over 2.6 ms early (piano, bass and
- * brushes of tests/perform): what is earlier is another note of a spread chord. What comes up to 9 ms later moves as the
- * anchor does even so: mostly the note played for it is not heard, and goes with what is.
+ * brushes of tests/perform): what is earlier is another note of a spread chord.
  */
-const nearAnchor = { before: 0.003, after: 0.009 };
+const nearAnchor = { before: 0.003, after: 0.0065 };
 
 /**
  * From the moment at which a player acts to where a copied sound begins (s), by how bright the sound is
