@@ -229,7 +229,15 @@ export function inferPath(
   placeSilent(whole, locked.length, onsets, tuning.silentWeight);
   if (tuning.reach > 0) centreInClusters(whole, locked.length, set, onsets, odds, tuning);
   const steady = 1 / (1 + (lesson.tempo.freedom / tuning.smoothFreedom) ** 3);
-  smoothBeats(whole.times, locked.length, set, onsets, tuning.smooth * steady);
+  smoothBeats(
+    whole.times,
+    locked.length,
+    set,
+    onsets,
+    odds,
+    tuning.smooth * steady,
+    tuning.smoothOdds,
+  );
   if (tuning.reachesEnds < 1) return whole.times;
   return reachEnds(whole.times, locked.length > 0, onsets, certain.struck);
 }

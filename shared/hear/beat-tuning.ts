@@ -76,6 +76,8 @@ export const TUNING = {
   /** How much neighbours draw the beats of steady players, and the freedom at which half of it is left. */
   smooth: 0.7,
   smoothFreedom: 0.059,
+  /** How much an onset's odds of carrying a beat count there. */
+  smoothOdds: 0,
   /** 1 where beats go on as far as there are onsets on either side. */
   reachesEnds: 0,
 };
@@ -105,6 +107,7 @@ export const STEADY = {
   reach: 0,
   smooth: 1,
   smoothFreedom: 0.12,
+  smoothOdds: 1,
   reachesEnds: 1,
 } satisfies Partial<Tuning>;
 
