@@ -50,16 +50,16 @@ export function bandsFor(sampleRate: Hertz): Band[] {
   const scale = 2 ** octave;
   const at = (hertz: Hertz): number => hertz / 44100 / scale;
   return [
-    { decimation: 8 * scale, window: 512, bottom: 0, edge: at(1200), slope: at(200), faint: 1e-7 },
+    { decimation: 8 * scale, window: 512, bottom: 0, edge: at(1200), slope: at(200), faint: 1e-8 },
     {
       decimation: 4 * scale,
       window: 1024,
       bottom: at(1000),
       edge: at(4700),
       slope: at(400),
-      faint: 1e-6,
+      faint: 1e-7,
     },
-    { decimation: 1, window: 1024 * scale, bottom: at(4300), edge: 1, slope: 0.1, faint: 1e-5 },
+    { decimation: 1, window: 1024 * scale, bottom: at(4300), edge: 1, slope: 0.1, faint: 1e-6 },
   ];
 }
 
