@@ -49,17 +49,21 @@ export function bandsFor(sampleRate: Hertz): Band[] {
   const octave = Math.min(4, Math.max(-2, Math.round(Math.log2(sampleRate / 44100))));
   const scale = 2 ** octave;
   const at = (hertz: Hertz): number => hertz / 44100 / scale;
+  const low = { edge: at(1200), slope: at(200) };
+  const middle = { edge: at(4700), slope: at(400) };
+  // Each begins where the one below it begins to give way.
+  const above = ({ edge, slope }: typeof low): number => edge - slope;
   return [
-    { decimation: 8 * scale, window: 512, bottom: 0, edge: at(1200), slope: at(200), faint: 1e-8 },
+    { decimation: 8 * scale, window: 512, bottom: 0, ...low, faint: 1e-8 },
+    { decimation: 4 * scale, window: 1024, bottom: above(low), ...middle, faint: 1e-7 },
     {
-      decimation: 4 * scale,
-      window: 1024,
-      bottom: at(1000),
-      edge: at(4700),
-      slope: at(400),
-      faint: 1e-7,
+      decimation: 1,
+      window: 1024 * scale,
+      bottom: above(middle),
+      edge: 1,
+      slope: 0.1,
+      faint: 1e-6,
     },
-    { decimation: 1, window: 1024 * scale, bottom: at(4300), edge: 1, slope: 0.1, faint: 1e-6 },
   ];
 }
 
