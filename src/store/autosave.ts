@@ -6,7 +6,8 @@ import type { Project } from './project.ts';
 
 /**
  * `full`: the browser gives no more room. `failed`: anything else; it is tried again by itself.
- * `elsewhere`: another window has the project open, and that one saves. `nowhere`: this browser keeps nothing.
+ * `seen`: another window has the project, and that one saves; `elsewhere`: something done here waits meanwhile.
+ * `nowhere`: this browser keeps nothing.
  */
 export type SaveState =
   | 'nothing'
@@ -15,6 +16,7 @@ export type SaveState =
   | 'saved'
   | 'full'
   | 'failed'
+  | 'seen'
   | 'elsewhere'
   | 'nowhere';
 
@@ -29,6 +31,8 @@ export interface Autosave {
   readonly leave: () => Promise<{ readonly safe: boolean; readonly copy: string | null }>;
   /** What waits is not to be saved: its project is deleted. */
   readonly forget: () => void;
+  /** What is kept, by another window's work too, is what this window goes on from. */
+  readonly goOnFrom: (kept: Project) => void;
 }
 
 /** Edits that come quicker than this are saved together. */
@@ -152,12 +156,19 @@ export function createAutosave(
     removeEventListener('beforeunload', warn);
     void flush();
   });
-  const told = (): SaveState => (library() === null && project() ? 'nowhere' : state());
+  const told = (): SaveState => {
+    if (library() === null && project()) return 'nowhere';
+    return hold() === 'elsewhere' && project() && state() === 'saved' ? 'seen' : state();
+  };
   const forget = () => {
     clearTimeout(timer);
     waiting = null;
   };
-  return { state: told, flush, leave, forget };
+  const goOnFrom = (kept: Project) => {
+    known = kept;
+    estranged = false;
+  };
+  return { state: told, flush, leave, forget, goOnFrom };
 }
 
 /** A project of its own for what was done beside another window's work. */

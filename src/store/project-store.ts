@@ -31,6 +31,8 @@ export interface ProjectStore {
   readonly redo: () => string | null;
   readonly undoLabel: Accessor<string | null>;
   readonly redoLabel: Accessor<string | null>;
+  /** Ends the gesture under way, and keeps what it has done so far. */
+  readonly settle: () => void;
 }
 
 /** A drag, a sweep, a run of taps. */
@@ -47,8 +49,14 @@ export interface Gesture {
   readonly cancel: () => void;
 }
 
-/** @param now the moment written into `changed`; a parameter so that tests can hold the clock. */
-export function createProjectStore(now: () => Date = () => new Date()): ProjectStore {
+/**
+ * @param now the moment written into `changed`; a parameter so that tests can hold the clock
+ * @param refuse true where the document may only be looked at just now: no edit, undo or redo changes it
+ */
+export function createProjectStore(
+  now: () => Date = () => new Date(),
+  refuse: () => boolean = () => false,
+): ProjectStore {
   const [history, setHistory] = createSignal<log.History | null>(null, { equals: false });
   const [heard, setHeard] = createSignal<Heard | null>(null);
   const [session, setSession] = createStore<Session>({ ...freshSession });
@@ -61,7 +69,7 @@ export function createProjectStore(now: () => Date = () => new Date()): ProjectS
     const before = untrack(history);
     if (!before) return;
     const after = change(before);
-    if (after === before) return;
+    if (after === before || refuse()) return;
     // The moment of change is not an edit of its own: it rides along on the document in view.
     const present =
       after.present === before.present
@@ -124,16 +132,19 @@ export function createProjectStore(now: () => Date = () => new Date()): ProjectS
     },
     undo: () => {
       gesturing?.done();
+      if (refuse()) return null;
       const label = untrack(() => undoLabelOf(history()));
       update(log.undo);
       return label;
     },
     redo: () => {
       gesturing?.done();
+      if (refuse()) return null;
       const label = untrack(() => redoLabelOf(history()));
       update(log.redo);
       return label;
     },
+    settle: () => gesturing?.done(),
     undoLabel: createMemo(() => {
       const now = history();
       return now?.gathered != null && gesturing ? doing : undoLabelOf(now);

@@ -50,6 +50,12 @@ export interface Desk {
   readonly problem: Accessor<string | null>;
   readonly setProblem: (sentence: string | null) => void;
   readonly saving: Accessor<SaveState>;
+  /** Another window has the project: here it can be looked at and heard, not changed. */
+  readonly elsewhere: Accessor<boolean>;
+  /** Changes that were refused for that reason. */
+  readonly refused: Accessor<number>;
+  /** Has the project from the other window, with all that was done there as one step that can be undone. */
+  readonly takeOver: () => void;
   /** Saves what waits, now. */
   readonly saveNow: () => Promise<void>;
 
@@ -163,7 +169,14 @@ const full =
  * @param settings remembers which project was open last
  */
 export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
-  const store = createProjectStore();
+  const [refused, setRefused] = createSignal(0);
+  const elsewhere = () => holding?.hold() === 'elsewhere';
+  const refuse = () => {
+    const no = untrack(elsewhere);
+    if (no) setRefused((n) => n + 1);
+    return no;
+  };
+  const store = createProjectStore(undefined, refuse);
   const [sound, setSound] = createSignal<TakeSound | null>(null);
   const [problem, setProblem] = createSignal<string | null>(null);
   /** Looked at again and again: what is the same stays as it lies, and keeps the focus. */
@@ -238,11 +251,26 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
   });
 
   const openId = createMemo(() => store.project()?.id ?? null);
-  const hold = createHold(openId, () => {
-    const id = untrack(openId);
-    if (id) void opening.openProject(id);
+  const holding = createHold(openId, {
+    give: () => {
+      store.settle();
+      return autosave.flush();
+    },
+    gained: () => void catchUp().catch(tell),
   });
+  const { hold } = holding;
   const autosave = createAutosave(store.project, library, hold);
+  /** What another window has done to the open project is one more step here, so that none of the steps before it is lost. */
+  const catchUp = async () => {
+    const { copy } = await autosave.leave();
+    const here = untrack(store.project);
+    const kept = here && (await (await shelf)?.load(here.id))?.project;
+    if (!kept || untrack(openId) !== kept.id || untrack(hold) !== 'mine') return;
+    autosave.goOnFrom(kept);
+    if (kept.changed !== untrack(store.project)?.changed)
+      store.edit({ label: "the other window's work", apply: () => kept });
+    if (copy) setProblem(`What was done in this window is kept as ${copy}.`);
+  };
   const beats = createLiveBeats(store, hearing, tell);
   const live = createLiveLoop(store, sound, rendering, tell);
   const oneWork = createOneWork(tell, () => setProblem(null));
@@ -264,6 +292,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     settings,
     refresh,
     leave: autosave.leave,
+    refuse,
     note: (more) => setProblem((now) => (now ? `${now} ${more}` : more)),
     putSound,
   });
@@ -309,6 +338,9 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     problem,
     setProblem,
     saving: autosave.state,
+    elsewhere: createMemo(elsewhere),
+    refused,
+    takeOver: holding.take,
     saveNow: autosave.flush,
     projects,
     deleted,

@@ -42,6 +42,8 @@ export interface OpeningParts {
   readonly atHand: FilesAtHand;
   readonly refresh: () => Promise<void>;
   readonly leave: Autosave['leave'];
+  /** True, and said, where another window has the project. */
+  readonly refuse: () => boolean;
   /** Says something beside what else went wrong. */
   readonly note: (sentence: string) => void;
 }
@@ -231,6 +233,7 @@ export function makeOpening(parts: OpeningParts): Opening {
       if (id && found) await openProject(id);
     },
     addStems: async (files) => {
+      if (parts.refuse()) return;
       await work('reading stems', async (signal, progress) => {
         const project = untrack(store.project);
         const now = untrack(parts.sound);

@@ -41,37 +41,112 @@ const give = async (page: Page, files: typeof take) => {
 };
 
 describe('a project that another window has open', () => {
-  /** Both windows have given it a name; the first one has kept its own. */
-  const twoAtWork = async () => {
+  const sentence = 'Another window has this project open, so it can be heard here but not changed.';
+  const told = (page: Page) => page.getByText(sentence);
+  const over = (page: Page) => button(page, 'take over here').click();
+  const undoes = (page: Page) => page.getByRole('button', { name: /^Undo:/ });
+  const two = async () => {
     const { page, errors } = await built.open({ files: take });
     await words(page).first().waitFor();
-    const second = await window2(page.context());
-    await rename(second, 'of the second');
-    await second.getByText('not saved: open in another window').waitFor();
-    await rename(page, 'of the first');
+    await rename(page, 'first');
     await saved(page);
+    const second = await window2(page.context());
+    await told(second).waitFor();
     return { page, second, errors };
   };
 
-  it('keeps both works apart when the other window closes', async () => {
-    const { page, second, errors } = await twoAtWork();
-    await page.close();
-    await expect
-      .poll(() => kept(second))
-      .toEqual(['of the first', 'of the second, from another window']);
+  it('is heard but not changed in the second window, which says so in a sentence', async () => {
+    const { page, second, errors } = await two();
+    await second.getByText('open in another window', { exact: true }).waitFor();
+    await button(second, 'good').click();
+    expect(await told(second).count()).toBe(0);
+    // Whatever is tried brings the sentence back.
+    await rename(second, 'second');
+    await told(second).waitFor();
+    expect(await title(second).inputValue()).toBe('first');
+    expect(await undoes(second).isDisabled()).toBe(true);
+    await button(second, 'take').click();
+    await second.getByRole('button', { name: 'take', pressed: true }).waitFor();
+    await rename(page, 'first again');
+    await saved(page);
+    expect(await kept(page)).toEqual(['first again']);
     expect(errors).toEqual([]);
-    await second.context().close();
+    await page.context().close();
   });
 
-  it('is not written over when this window opens something else', async () => {
-    const { page, second, errors } = await twoAtWork();
-    await give(second, other);
-    await expect.poll(() => title(second).inputValue()).toBe('Flood mix');
-    await words(second).first().waitFor();
+  it('is taken over there, without a network too, with what the first one has just done', async () => {
+    const { page, second, errors } = await two();
+    await page.context().setOffline(true);
+    // Not yet saved when the other window asks for it.
+    await rename(page, 'just now');
+    await over(second);
+    await told(page).waitFor();
+    await expect.poll(() => title(second).inputValue()).toBe('just now');
+    await expect.poll(() => told(second).count()).toBe(0);
+    await rename(second, 'taken over');
     await saved(second);
+    await undoes(second).click();
+    await expect.poll(() => title(second).inputValue()).toBe('just now');
+    await undoes(second).click();
+    await expect.poll(() => title(second).inputValue()).toBe('first');
+    await button(second, "Redo: the other window's work").click();
+    await saved(second);
+    // And back: the first window's steps are still its own.
+    await over(page);
+    await told(second).waitFor();
+    await expect.poll(() => told(page).count()).toBe(0);
+    expect(await title(page).inputValue()).toBe('just now');
+    await undoes(page).click();
+    await undoes(page).click();
+    await expect.poll(() => title(page).inputValue()).toBe('first');
+    await saved(page);
+    expect(await kept(page)).toEqual(['first']);
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+
+  it("is this window's own when the other closes, with all steps back", async () => {
+    const { page, second, errors } = await two();
+    await over(second);
+    await told(page).waitFor();
+    await second.close();
+    await expect.poll(() => told(page).count()).toBe(0);
+    await undoes(page).click();
+    await expect.poll(() => title(page).inputValue()).toBe('Ebb mix');
+    await saved(page);
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+
+  it('is taken from a window that sleeps, whose work is kept apart', async () => {
+    const { page, second, errors } = await two();
+    // It answers no wish, and what it does meanwhile cannot be saved.
+    await page.evaluate(() => {
+      const put = IDBObjectStore.prototype.put;
+      IDBObjectStore.prototype.put = function (...all) {
+        if (this.name === 'projects' && (window as unknown as { asleep: boolean }).asleep)
+          throw new DOMException('Later.', 'AbortError');
+        return put.apply(this, all);
+      };
+      Object.assign(window, { asleep: true });
+      BroadcastChannel.prototype.postMessage = () => {};
+    });
+    await rename(page, 'of the first');
+    await page.getByText('not saved', { exact: true }).waitFor();
+    await over(second);
+    await told(page).waitFor();
+    await expect.poll(() => told(second).count()).toBe(0);
+    await rename(second, 'of the second');
+    await expect.poll(() => title(second).inputValue()).toBe('of the second');
+    await saved(second);
+    await page.evaluate(() => Object.assign(window, { asleep: false }));
+    await give(page, other);
+    await expect.poll(() => title(page).inputValue()).toBe('Flood mix');
+    await words(page).first().waitFor();
+    await saved(page);
     await expect
-      .poll(() => kept(second))
-      .toEqual(['Flood mix', 'of the first', 'of the second, from another window']);
+      .poll(() => kept(page))
+      .toEqual(['Flood mix', 'of the first, from another window', 'of the second']);
     expect(errors).toEqual([]);
     await page.context().close();
   });

@@ -11,6 +11,7 @@ const saved = {
   saved: 'saved',
   full: 'not saved: no room left',
   failed: 'not saved',
+  seen: 'open in another window',
   elsewhere: 'not saved: open in another window',
   nowhere: 'not saved: this browser keeps nothing',
 } as const;
@@ -68,7 +69,10 @@ export function Head() {
                 autocomplete="off"
                 spellcheck={false}
                 value={project().name}
-                onChange={(event) => store.edit(renameProject(event.currentTarget.value))}
+                onChange={(event) => {
+                  store.edit(renameProject(event.currentTarget.value));
+                  event.currentTarget.value = project().name;
+                }}
                 onKeyDown={(event) => {
                   // Enter and Escape are the input method's while it composes.
                   if (event.isComposing) return;

@@ -1,14 +1,28 @@
-import { Show } from 'solid-js';
+import { createEffect, createSignal, on, Show } from 'solid-js';
 import { usePage } from '../page/context.ts';
 import './margin.css';
 
 /** What the page has to say: problems with what to do, and hints. Read aloud as they come. */
 export function Margin() {
   const { desk, messages } = usePage();
+  const [read, setRead] = createSignal(false);
+  // Said anew whenever something is tried that cannot be done for that reason.
+  createEffect(on([desk.elsewhere, desk.refused], () => setRead(false)));
   return (
     <>
       <aside class="margin" aria-label="Remarks">
         <div role="alert">
+          <Show when={desk.elsewhere() && !read()}>
+            <div class="remark error">
+              <p>Another window has this project open, so it can be heard here but not changed.</p>
+              <button type="button" class="word" onClick={() => desk.takeOver()}>
+                take over here
+              </button>
+              <button type="button" class="word" onClick={() => setRead(true)}>
+                good
+              </button>
+            </div>
+          </Show>
           <Show when={desk.problem()}>
             {(problem) => (
               <div class="remark error">
