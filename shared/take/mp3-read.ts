@@ -1,5 +1,6 @@
 import { InputError } from '../math/input-error.ts';
-import type { Samples, Seconds } from '../math/units.ts';
+import type { Seconds } from '../math/units.ts';
+import { readMp3Frames } from './mp3-frames.ts';
 import type { LossyFile } from './vorbis-read.ts';
 
 /** The decoder `minimp3-wasm` 0.1.0 (Apache-2.0; minimp3 in it, CC0). */
@@ -19,53 +20,10 @@ interface Decoder {
 
 /** Decoded at a time. */
 const piece: Seconds = 10;
-/** What every decoder is late by (ISO/IEC 11172-3 leaves it open; 528 and 1 by common practice, as the LAME tag counts it). */
-const decoderDelay: Samples = 529;
-
-/** Where the sound begins, after an ID3v2 tag (id3.org, 3.1). */
-function soundAt(bytes: Uint8Array): number {
-  const tagged = [0x49, 0x44, 0x33].every((byte, i) => bytes[i] === byte);
-  if (!tagged) return 0;
-  return 10 + ((bytes[6] << 21) | (bytes[7] << 14) | (bytes[8] << 7) | bytes[9]);
-}
-
 /** Whether a file is MPEG audio, layer III: a frame header (ISO/IEC 11172-3, 2.4.1.3), or an ID3v2 tag before it. */
 export function isMp3(head: Uint8Array): boolean {
   if ([0x49, 0x44, 0x33].every((byte, i) => head[i] === byte)) return true;
   return head[0] === 0xff && (head[1] & 0xe6) === 0xe2 && (head[1] & 0x18) !== 0x08;
-}
-
-/** What a first frame says that holds a tag instead of sound: samples to leave out before and behind. */
-interface Padding {
-  readonly before: Samples;
-  readonly behind: Samples;
-}
-
-/**
- * The encoder's delay and padding from the Info or Xing frame, where its LAME extension states them (LAME
- * technical FAQ and "Mp3 Info Tag rev 1"). Null where the first frame is sound.
- */
-function paddingOf(bytes: Uint8Array): Padding | null {
-  const at = soundAt(bytes);
-  const mpeg1 = (bytes[at + 1] & 0x08) !== 0;
-  const mono = bytes[at + 3] >> 6 === 3;
-  const tag = at + 4 + (mpeg1 ? (mono ? 17 : 32) : mono ? 9 : 17);
-  const text = String.fromCharCode(...bytes.subarray(tag, tag + 4));
-  if (text !== 'Info' && text !== 'Xing') return null;
-  const frame = mpeg1 ? 1152 : 576;
-  // Frames, bytes, table of contents, quality: each there where its flag says so.
-  const flags = bytes[tag + 7];
-  let lame = tag + 8;
-  if (flags & 1) lame += 4;
-  if (flags & 2) lame += 4;
-  if (flags & 4) lame += 100;
-  if (flags & 8) lame += 4;
-  const [a, b, c] = bytes.subarray(lame + 21, lame + 24);
-  const delay = (a << 4) | (b >> 4);
-  const padding = ((b & 15) << 8) | c;
-  const stated = lame + 24 <= bytes.length && delay > 0 && delay < 4096;
-  if (!stated) return { before: frame, behind: 0 };
-  return { before: frame + delay + decoderDelay, behind: Math.max(0, padding - decoderDelay) };
 }
 
 /**
@@ -98,7 +56,10 @@ export function readMp3(bytes: Uint8Array, name: string, decoder: WebAssembly.Mo
   if (pieces.length === 0 || channels < 1 || channels > 2 || rate < 8000)
     throw new InputError(`${name} is damaged or no MP3 file; export it as WAV.`);
   const decoded = pieces.reduce((sum, one) => sum + one.length, 0) / channels;
-  const { before, behind } = paddingOf(bytes) ?? { before: 0, behind: 0 };
+  const { tag, cutOff } = readMp3Frames(bytes);
+  const before = tag?.before ?? 0;
+  // What is added at the end is not there where the end is not.
+  const behind = cutOff ? 0 : (tag?.behind ?? 0);
   const length = Math.max(0, Math.floor(decoded) - before - behind);
   const out = Array.from({ length: channels }, () => new Float32Array(length));
   let frame = -before;

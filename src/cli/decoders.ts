@@ -1,4 +1,5 @@
 import type { ByteSource } from '../../shared/take/byte-source.ts';
+import { cutOffNote } from '../../shared/take/cut-off.ts';
 import { isMp3 } from '../../shared/take/mp3-read.ts';
 import { isOgg } from '../../shared/take/ogg-packets.ts';
 import { readRecordingFrom } from '../../shared/take/recording-read.ts';
@@ -6,12 +7,17 @@ import type { WavFile } from '../../shared/take/wav-read.ts';
 
 /**
  * Reads a recording in any form that the command knows: WAV, FLAC, MP3 and Ogg Vorbis. What decodes the last
- * two is large and loaded only for them. Throws InputError.
+ * two is large and loaded only for them; where the end of such a file is missing that is said on stderr. Throws
+ * InputError.
  */
 export async function readAnyRecording(source: ByteSource, name: string): Promise<WavFile> {
   const head = source.read(0, Math.min(4, source.length));
-  const whole = () => source.read(0, source.length);
-  if (isOgg(head)) return (await import('./decode-vorbis.ts')).decodeVorbis(whole(), name);
-  if (isMp3(head)) return (await import('./decode-mp3.ts')).decodeMp3(whole(), name);
-  return readRecordingFrom(source, name);
+  if (!isOgg(head) && !isMp3(head)) return readRecordingFrom(source, name);
+  const whole = source.read(0, source.length);
+  const read = isOgg(head)
+    ? (await import('./decode-vorbis.ts')).decodeVorbis(whole, name)
+    : (await import('./decode-mp3.ts')).decodeMp3(whole, name);
+  const note = cutOffNote(whole, name);
+  if (note) process.stderr.write(`unclicked: ${note.replace(/\s*\n\s*/g, ' ')}\n`);
+  return read;
 }

@@ -21,6 +21,7 @@ import { writeProjectZip } from '../../shared/pack/project-zip.ts';
 import { writeZip } from '../../shared/pack/zip-write.ts';
 import { type Audio, lengthOf } from '../../shared/take/audio.ts';
 import { narrow } from '../../shared/take/channels.ts';
+import { cutOffNote } from '../../shared/take/cut-off.ts';
 import { excerpt } from '../../shared/take/excerpt.ts';
 import { isFlac } from '../../shared/take/flac-read.ts';
 import { buildPeaks, type Peaks } from '../../shared/take/peaks.ts';
@@ -81,9 +82,12 @@ function stretch(audio: Audio, from: Seconds, until: Seconds): Audio {
 export const jobs = {
   /**
    * Decodes a WAV or FLAC file, into memory that is read by all sides where that is allowed, and tells its
-   * hash; another format is left to the browser's decoder, which only the page can call. Null: it is not kept here.
+   * hash; another format is left to the browser's decoder, which only the page can call, and `note` says where its end
+   * is missing. Null: it is not kept here.
    */
-  async read(file: FileHere | KeptFile): Promise<{ audio: Audio | null; hash: string } | null> {
+  async read(
+    file: FileHere | KeptFile,
+  ): Promise<{ audio: Audio | null; hash: string; note: string | null } | null> {
     const bytes =
       'blob' in file
         ? new Uint8Array(await file.blob.arrayBuffer())
@@ -92,9 +96,10 @@ export const jobs = {
     if (bytes.length === 0)
       throw new InputError(`${file.name} is empty; choose a file that holds a recording.`);
     const hash = 'hash' in file ? file.hash : await hashOf(bytes);
-    if (!isWav(bytes) && !isFlac(bytes)) return { audio: null, hash };
+    if (!isWav(bytes) && !isFlac(bytes))
+      return { audio: null, hash, note: cutOffNote(bytes, file.name) };
     const audio = inSharedMemory(readRecording(bytes, file.name).audio);
-    return give({ audio, hash }, audio.channels);
+    return give({ audio, hash, note: null }, audio.channels);
   },
 
   /** Keeps a file in the browser; false where there is no room. Where the browser keeps nothing that is told elsewhere. */

@@ -22,6 +22,8 @@ export interface ReadFile {
   readonly source: SourceFile;
   readonly label: string;
   readonly audio: Audio;
+  /** What is to be said about it: that its end is missing. */
+  readonly note?: string | null;
 }
 
 /** How much longer or shorter than the take a stem may be and still be taken for a part of it, in seconds. */
@@ -43,7 +45,7 @@ export async function readFiles(
   for (const [i, file] of files.entries()) {
     progress(i / files.length, `reading ${file.name}`);
     const { name, blob } = file;
-    const { audio, hash } = await readRecording(line, signal, { name, blob });
+    const { audio, hash, note } = await readRecording(line, signal, { name, blob });
     if (lengthOf(audio) === 0)
       throw new InputError(`${file.name} holds no sound; choose a file that does.`);
     atHand.set(hash, blob);
@@ -58,6 +60,7 @@ export async function readFiles(
       },
       label: file.label ?? labelOf(file.name),
       audio,
+      note,
     });
   }
   return read;

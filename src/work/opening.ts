@@ -150,7 +150,8 @@ export function makeOpening(parts: OpeningParts): Opening {
     const stems = read.filter((_, i) => i !== at);
     const sound = takeSound(take, stems);
     await show(freshProject(take, stems, name), sound, signal, partOf(progress, 0.2, 1));
-    if (!kept) setProblem(noRoom);
+    const told = [...(kept ? [] : [noRoom]), ...notesOf(read)];
+    if (told.length > 0) setProblem(told.join(' '));
     // Asked now, when the user has just given something that is worth keeping.
     void askToKeep();
   };
@@ -252,6 +253,7 @@ export function makeOpening(parts: OpeningParts): Opening {
         const added = fresh.map((stem) => stemSound(stem, project.take, lengthOf(now.mix)));
         parts.putSound({ mix: now.mix, stems: [...now.stems, ...added] });
         store.edit(addStemFiles(fresh.map(stemFile)));
+        for (const note of notesOf(fresh)) parts.note(note);
       });
     },
   };
@@ -259,6 +261,8 @@ export function makeOpening(parts: OpeningParts): Opening {
 
 const noRoom =
   'The browser has no room to keep this recording: you can work on it, but not come back to it here; delete a project to make room, then open it again.';
+
+const notesOf = (files: readonly ReadFile[]) => files.flatMap(({ note }) => (note ? [note] : []));
 
 const bytesOf = async (file: File) => new Uint8Array(await file.arrayBuffer());
 

@@ -10,7 +10,7 @@ import type { WorkerLine } from './workers.ts';
 const patience = 5000;
 
 /**
- * The samples of a recording at its own rate, and its hash. WAV and FLAC are read by our own readers, bit for
+ * The samples of a recording at its own rate, its hash, and what is to be said about it (`cutOffNote`). WAV and FLAC are read by our own readers, bit for
  * bit; everything else by the browser's decoder. A large file goes to the worker as what it is, never as bytes,
  * which to copy would stop the page. Throws InputError for what is no recording.
  */
@@ -18,12 +18,12 @@ export async function readRecording(
   line: WorkerLine,
   signal: AbortSignal,
   file: FileHere,
-): Promise<{ readonly audio: Audio; readonly hash: string }> {
+): Promise<{ readonly audio: Audio; readonly hash: string; readonly note: string | null }> {
   const read = await line.jobs.read(signal, file);
-  const { audio = null, hash = '' } = read ?? {};
-  if (audio) return { audio, hash };
+  const { audio = null, hash = '', note = null } = read ?? {};
+  if (audio) return { audio, hash, note };
   const bytes = new Uint8Array(await file.blob.arrayBuffer());
-  return { audio: inSharedMemory(await decode(bytes, file.name, signal)), hash };
+  return { audio: inSharedMemory(await decode(bytes, file.name, signal)), hash, note };
 }
 
 /** The same of a recording that the browser keeps; null where it does not. */

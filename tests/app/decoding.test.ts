@@ -1,3 +1,4 @@
+import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { describe, expect, it } from 'vitest';
 import { chooseTake, useBuiltPage } from './built-page.ts';
@@ -49,6 +50,22 @@ describe('a recording that the browser decodes', () => {
       expect(Math.min(...landings.map((at) => Math.abs(at - attack)))).toBeLessThan(0.026);
     await page.getByRole('button', { name: 'projects' }).click();
     await page.getByText('0:03 long', { exact: false }).waitFor();
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+
+  it.each([
+    ['plucks.mp3', /plucks\.mp3 is cut off: it promises 3\.00 s of sound and holds 1\.\d\d s; /],
+    ['plucks.ogg', /plucks\.ogg is cut off: its end is missing after \d\.\d\d s; /],
+    ['plucks.opus', /plucks\.opus is cut off: its end is missing after \d\.\d\d s; /],
+  ])('%s that is cut off is opened, and that is said in a sentence', async (name, sentence) => {
+    const whole = readFileSync(fileURLToPath(new URL(`compressed/${name}`, import.meta.url)));
+    const buffer = whole.subarray(0, Math.round(whole.length * 0.6));
+    const { page, errors } = await built.open({
+      files: [{ name, mimeType: 'audio/mpeg', buffer }],
+    });
+    await page.locator('.sheet-words .slice').first().waitFor();
+    await page.getByRole('alert').getByText(sentence).waitFor();
     expect(errors).toEqual([]);
     await page.context().close();
   });

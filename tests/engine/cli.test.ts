@@ -110,6 +110,22 @@ describe('hear', () => {
     }
   });
 
+  test.each([
+    [
+      'mp3',
+      /^unclicked: cut\.mp3 is cut off: it promises 3\.00 s of sound and holds 1\.[45]\d s; [^\n]+\n$/,
+    ],
+    ['ogg', /^unclicked: cut\.ogg is cut off: its end is missing after \d\.\d\d s; [^\n]+\n$/],
+  ])('what is there of a cut off %s is used, and that is said in a line', (kind, sentence) => {
+    const path = fileURLToPath(new URL(`../app/compressed/plucks.${kind}`, import.meta.url));
+    const whole = readFileSync(path);
+    writeFileSync(at(`cut.${kind}`), whole.subarray(0, whole.length * 0.52));
+    const { code, out, err } = run('hear', `cut.${kind}`);
+    expect(code).toBe(0);
+    expect(err).toMatch(sentence);
+    expect(JSON.parse(out).take.seconds).toBeLessThan(2.9);
+  });
+
   test('silence is heard as nothing, without an error', () => {
     const quiet = { sampleRate: 44100, channels: [new Float32Array(44100 * 2)] };
     saveWav(at('silence.wav'), quiet, '16');

@@ -1,11 +1,14 @@
 import { spawnSync } from 'node:child_process';
-import { readFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { createRequire } from 'node:module';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { InputError } from '../../shared/math/input-error.ts';
 import type { Audio } from '../../shared/take/audio.ts';
+import { cutOffNote } from '../../shared/take/cut-off.ts';
 import { isMp3, readMp3 } from '../../shared/take/mp3-read.ts';
 import { isOgg, oggPackets } from '../../shared/take/ogg-packets.ts';
 import { readVorbis } from '../../shared/take/vorbis-read.ts';
@@ -111,6 +114,70 @@ describe.each(['mp3', 'ogg'] as const)('%s', (kind) => {
       }),
       { seed: 20260304, numRuns: 60 },
     );
+  });
+});
+
+describe('a missing end', () => {
+  const promised = /promises 3\.00 s of sound and holds (\d\.\d\d) s/;
+  const missing = /end is missing after (\d\.\d\d) s/;
+
+  test.each(['plucks.mp3', 'plucks.ogg', 'plucks.opus'])(
+    'of %s is told wherever it is cut',
+    (name) => {
+      const whole = bytesOf(name);
+      expect(cutOffNote(whole, name)).toBeNull();
+      let before = 0;
+      for (let share = 0.3; share < 0.95; share += 0.07) {
+        const note = cutOffNote(whole.subarray(0, Math.round(share * whole.length)), name) ?? '';
+        const [, held] = (name.endsWith('mp3') ? promised : missing).exec(note) ?? [];
+        expect(Number(held)).toBeGreaterThanOrEqual(before);
+        before = Number(held);
+      }
+      expect(before).toBeLessThan(3);
+    },
+  );
+
+  test('of an MP3 leaves what is there whole, as long as is said', () => {
+    const whole = bytesOf('plucks.mp3');
+    const cut = whole.subarray(0, Math.round(whole.length / 2));
+    const { channels } = readers.mp3(cut).audio;
+    const all = readers.mp3(whole).audio.channels;
+    const [, held] = promised.exec(cutOffNote(cut, 'a.mp3') ?? '') ?? [];
+    expect(channels[0].length / 44100).toBeCloseTo(Number(held), 1);
+    // The last frame leans on bytes that are gone.
+    const same = channels[0].length - 2 * 1152;
+    expect(channels[0].subarray(0, same)).toEqual(all[0].subarray(0, same));
+  });
+
+  test('is not told of what only lies behind the sound, nor of damage on the way', () => {
+    const whole = bytesOf('plucks.mp3');
+    const tag = new Uint8Array(128);
+    tag.set(Uint8Array.from('TAG', (letter) => letter.charCodeAt(0)));
+    expect(cutOffNote(Uint8Array.of(...whole, ...tag), 'a.mp3')).toBeNull();
+    const damaged = whole.slice();
+    damaged.fill(0, 9000, 12000);
+    expect(cutOffNote(damaged, 'a.mp3')).toBeNull();
+  });
+
+  const ffmpeg = spawnSync('ffmpeg', ['-version']).error === undefined;
+  test.runIf(ffmpeg).each([
+    ['mpeg 2, mono', ['-ar', '22050', '-ac', '1', '-b:a', '48k'], true],
+    ['mpeg 2.5', ['-ar', '11025', '-b:a', '32k'], true],
+    ['varying rate', ['-q:a', '4'], true],
+    ['no tag', ['-b:a', '128k', '-write_xing', '0'], false],
+    ['48 kHz', ['-ar', '48000', '-b:a', '320k'], true],
+  ])('is told of what ffmpeg encodes, when it is installed: %s', (_, options, tagged) => {
+    const from = fileURLToPath(new URL('../app/compressed/plucks.ogg', import.meta.url));
+    // Into a file: the tag is written at its head when all else is known.
+    const folder = mkdtempSync(join(tmpdir(), 'unclicked-'));
+    const to = join(folder, 'a.mp3');
+    spawnSync('ffmpeg', ['-v', 'error', '-i', from, ...options, to]);
+    const whole = new Uint8Array(readFileSync(to));
+    rmSync(folder, { recursive: true });
+    expect(whole.length).toBeGreaterThan(5000);
+    expect(cutOffNote(whole, 'a.mp3')).toBeNull();
+    const note = cutOffNote(whole.subarray(0, Math.round(whole.length * 0.6)), 'a.mp3');
+    expect(note).toMatch(tagged ? promised : missing);
   });
 });
 
