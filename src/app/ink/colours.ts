@@ -1,7 +1,7 @@
 import { type Accessor, createMemo, createSignal, onCleanup } from 'solid-js';
 import type { Settings } from '../../store/settings.ts';
 
-/** The page's colours as a canvas can use them. */
+/** The page's colours and letters as a canvas can use them. */
 export interface Colours {
   readonly paper: string;
   readonly leaf: string;
@@ -14,6 +14,8 @@ export interface Colours {
   readonly accentWash: string;
   readonly text: string;
   readonly figures: string;
+  /** How large the root's text is, in CSS pixels: as the user has set it in the browser. */
+  readonly rem: number;
 }
 
 /** A colour that is one by day and another by night is only told as an element wears it. */
@@ -38,14 +40,15 @@ function read(): Colours {
     accentWash: of('--accent-wash'),
     text: font('--text'),
     figures: font('--figures'),
+    rem: Number.parseFloat(getComputedStyle(document.documentElement).fontSize) || 16,
   };
   worn.remove();
   return colours;
 }
 
 /**
- * The colours in force, followed through the system's turn to night and the user's own choice
- * (`theme`, also set on the document for the style sheets).
+ * The colours in force, followed through the system's turn to night, the user's own choice
+ * (`theme`, also set on the document for the style sheets) and a change of the browser's text size.
  */
 export function createColours(theme: () => Settings['theme']): Accessor<Colours> {
   const [turns, turn] = createSignal(0);
@@ -53,6 +56,15 @@ export function createColours(theme: () => Settings['theme']): Accessor<Colours>
   const turned = () => turn((n) => n + 1);
   night.addEventListener('change', turned);
   onCleanup(() => night.removeEventListener('change', turned));
+  const measured = document.createElement('i');
+  measured.className = 'text-size';
+  document.body.append(measured);
+  const sizes = new ResizeObserver(turned);
+  sizes.observe(measured);
+  onCleanup(() => {
+    sizes.disconnect();
+    measured.remove();
+  });
   return createMemo(() => {
     turns();
     const chosen = theme();

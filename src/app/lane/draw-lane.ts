@@ -6,8 +6,8 @@ import { drawWord } from '../ink/draw-word.ts';
 import type { Surface } from '../ink/ink-canvas.tsx';
 import type { LaneSetting, LaneWord } from './lane-words.ts';
 
-/** Where things stand on the lane, in CSS pixels from its top. */
-export const laneMeasure = { top: 22, foot: 12 } as const;
+/** Where the words stand on the lane, in CSS pixels from its top and bottom: bars' numbers fit above them. */
+export const laneMeasure = (rem: number) => ({ top: 6 + rem, foot: 12 });
 
 export interface LaneInk {
   readonly lane: Lane;
@@ -26,8 +26,9 @@ export function drawLane({ context, width, height }: Surface, ink: LaneInk): voi
   const { lane, setting, colours } = ink;
   const beats = beatsOf(lane);
   const x = (beat: number) => (beat / beats) * (width - 1);
-  const top = laneMeasure.top;
-  const bottom = height - laneMeasure.foot;
+  const { rem } = colours;
+  const { top, foot } = laneMeasure(rem);
+  const bottom = height - foot;
 
   context.textBaseline = 'alphabetic';
   context.textAlign = 'left';
@@ -38,8 +39,8 @@ export function drawLane({ context, width, height }: Surface, ink: LaneInk): voi
     context.fillRect(Math.round(x(beat)), bar ? 0 : 2, 1, height - (bar ? 0 : 2));
     if (bar && beat < beats) {
       context.fillStyle = colours.inkSoft;
-      context.font = `12px ${colours.figures}`;
-      context.fillText(String(beat / lane.beatsPerBar + 1), x(beat) + 5, 13);
+      context.font = `${0.75 * rem}px ${colours.figures}`;
+      context.fillText(String(beat / lane.beatsPerBar + 1), x(beat) + 5, top - 9);
     }
   }
 
@@ -60,20 +61,20 @@ export function drawLane({ context, width, height }: Surface, ink: LaneInk): voi
       until: word.soundUntil,
       x: left + 3,
       width: Math.max(1, w - 6),
-      middle: (top + bottom) / 2 + 5,
-      reach: (bottom - top) / 2 - 12,
+      middle: (top + bottom) / 2 + rem * 0.3125,
+      reach: (bottom - top) / 2 - 0.75 * rem,
       alone: true,
       colour: sounds ? colours.accent : colours.ink,
       backwards: word.placement?.direction === 'backwards',
     });
     const label = ink.name(word);
-    context.font = `11px ${colours.figures}`;
+    context.font = `${0.6875 * rem}px ${colours.figures}`;
     if (context.measureText(label).width < w - 8) {
       context.fillStyle = sounds ? colours.accent : colours.inkSoft;
-      context.fillText(label, left + 6, top + 14);
+      context.fillText(label, left + 6, top + 0.875 * rem);
     }
     context.fillStyle = sounds ? colours.accent : colours.ink;
-    context.fillRect(x(word.at) - 0.25, bottom + 3, 1.5, laneMeasure.foot - 4);
+    context.fillRect(x(word.at) - 0.25, bottom + 3, 1.5, foot - 4);
   }
 
   // Where an attack falls beside its grid point: a stroke from one to the other, under the words.

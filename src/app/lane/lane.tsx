@@ -242,8 +242,8 @@ export function LaneRegion() {
                 style={{
                   left: `${x(word()?.from ?? 0) + 2}px`,
                   width: `${Math.max(3, x(word()?.until ?? 0) - x(word()?.from ?? 0) - 3)}px`,
-                  top: `${laneMeasure.top}px`,
-                  bottom: `${laneMeasure.foot}px`,
+                  top: `${laneMeasure(page.colours().rem).top}px`,
+                  bottom: `${laneMeasure(page.colours().rem).foot}px`,
                 }}
                 onFocus={() => {
                   const now = word();

@@ -51,10 +51,10 @@ function drawRow({ context, width }: Surface, ink: SheetInk, row: Row, y: number
 
   if (row.part === 0) {
     context.fillStyle = colours.inkSoft;
-    context.font = `17px ${colours.text}`;
+    context.font = `${1.0625 * colours.rem}px ${colours.text}`;
     context.textAlign = 'right';
     context.textBaseline = 'middle';
-    context.fillText(String(row.line + 1), margin.left - 20, middle);
+    context.fillText(String(row.line + 1), margin.left - 20, middle, margin.left - 22);
   }
 
   // What no word holds is still written, in pale ink.

@@ -18,8 +18,10 @@ export interface RowMeasure {
   readonly foot: number;
 }
 
-export function measureRow(height: number): RowMeasure {
-  return { height, beats: 9, top: 17, bottom: height - 18, foot: height - 9 };
+/** @param rem how large text is: a note fits under the words */
+export function measureRow(height: number, rem: number): RowMeasure {
+  const bottom = height - 4 - 0.875 * rem;
+  return { height, beats: 9, top: 17, bottom, foot: bottom + 9 };
 }
 
 /** Whole lines always: as many rows as fit, none lower than `least`. */

@@ -52,7 +52,7 @@ export function Sheet() {
       span: store.session.zoom,
     });
   });
-  const measure = createMemo(() => measureRow(rowHeight(box().height, box().least)));
+  const measure = createMemo(() => measureRow(rowHeight(box().height, box().least), colours().rem));
   const inView = createMemo(() => {
     const { height } = measure();
     const first = Math.max(0, Math.floor(scroll() / height + 0.01));
@@ -166,12 +166,14 @@ export function Sheet() {
   };
 
   onMount(() => {
-    const watch = new ResizeObserver(() => {
+    const look = () => {
       const least = Number.parseFloat(getComputedStyle(scroller).getPropertyValue('--line')) || 88;
       setBox({ width: scroller.clientWidth, height: scroller.clientHeight, least });
       setScroll(scroller.scrollTop);
-    });
+    };
+    const watch = new ResizeObserver(look);
     watch.observe(scroller);
+    createEffect(on(() => colours().rem, look));
     onCleanup(() => watch.disconnect());
 
     onCleanup(
@@ -210,7 +212,7 @@ export function Sheet() {
       .flatMap((row, k) => {
         const phrase = phrases[row.line];
         const words = row.part === 0 && phrase ? likeness(phrase) : null;
-        return words ? [{ words, top: (first + k + 1) * measure().height - 17 }] : [];
+        return words ? [{ words, top: (first + k) * measure().height + measure().bottom + 1 }] : [];
       });
   });
 

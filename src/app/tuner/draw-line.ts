@@ -8,9 +8,9 @@ import type { TunerLine } from './lines.ts';
 export const reach = 40;
 /** Nearer than this nobody minds; the leaf's darker band. */
 const near = 5;
-/** Room on the left for the phrase's number, below for names of notes. */
+/** Room on the left for the phrase's number, in CSS pixels; below for names of notes, by the size of text. */
 export const left = 34;
-const below = 18;
+const below = 1.125;
 
 export interface TunerInk {
   readonly line: TunerLine;
@@ -30,7 +30,8 @@ export const xOf = (line: TunerLine, span: number, width: number, time: number):
 /** One line of the tuner: cents up and down, time to the right, each note a stroke over its own wavering. */
 export function drawTunerLine({ context, width, height }: Surface, ink: TunerInk): void {
   const { line, span, colours } = ink;
-  const middle = (height - below) / 2;
+  const { rem } = colours;
+  const middle = (height - below * rem) / 2;
   const y = (cents: number) =>
     middle - (Math.min(reach, Math.max(-reach, cents)) / reach) * (middle - 3);
   const x = (time: number) => xOf(line, span, width, time);
@@ -66,7 +67,7 @@ export function drawTunerLine({ context, width, height }: Surface, ink: TunerInk
     const until = x(Math.min(note.end, line.until));
     context.fillRect(from, y(note.cents) - 1, Math.max(2, until - from), 2);
     const name = noteName(note.note);
-    context.font = `11px ${colours.figures}`;
+    context.font = `${0.6875 * rem}px ${colours.figures}`;
     const wide = context.measureText(name).width;
     if (from < named) continue;
     context.fillStyle = note === ink.chosen ? colours.accent : colours.inkSoft;
@@ -75,8 +76,8 @@ export function drawTunerLine({ context, width, height }: Surface, ink: TunerInk
   }
 
   context.fillStyle = colours.inkSoft;
-  context.font = `16px ${colours.text}`;
+  context.font = `${rem}px ${colours.text}`;
   context.textAlign = 'right';
   context.textBaseline = 'middle';
-  context.fillText(line.label, left - 12, middle);
+  context.fillText(line.label, left - 12, middle, left - 12);
 }
