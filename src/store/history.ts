@@ -20,9 +20,10 @@ interface Entry {
 
 /**
  * How an edit enters the history. `step`: an undo step of its own; `gather`: part of the next step (a
- * drag or a sweep under way); `pass`: no step, neither undone nor redone by itself.
+ * drag or a sweep under way); `beside`: a step of its own that comes before what is gathered, which goes on;
+ * `pass`: no step, neither undone nor redone by itself.
  */
-export type How = 'step' | 'gather' | 'pass';
+export type How = 'step' | 'gather' | 'beside' | 'pass';
 
 /** Steps kept; older ones are forgotten. */
 const limit = 500;
@@ -36,12 +37,22 @@ export function startHistory(present: Project): History {
  * any real edit but a `pass` clears redo.
  */
 export function perform(history: History, command: Command, how: How = 'step'): History {
+  if (how === 'beside' && history.gathered) return slipIn(history, history.gathered, command);
   const next = command.apply(history.present);
   if (next === history.present) return how === 'step' ? release(history, command.label) : history;
   if (how === 'pass') return { ...history, present: next };
   if (how === 'gather')
     return { ...history, present: next, future: [], gathered: history.gathered ?? history.present };
   return commit(history, next, command.label);
+}
+
+/** A step from the document before what is gathered: as if it had been made before the gesture began. */
+function slipIn(history: History, gathered: Project, command: Command): History {
+  const before = command.apply(gathered);
+  const present = command.apply(history.present);
+  if (before === gathered && present === history.present) return history;
+  const step = { label: command.label, document: gathered };
+  return { past: [...history.past, step].slice(-limit), present, future: [], gathered: before };
 }
 
 /** Makes one step of everything gathered. */

@@ -37,7 +37,7 @@ export interface ProjectStore {
 
 /** A drag, a sweep, a run of taps. */
 export interface Gesture {
-  /** Whether it is under way still: another edit, or an undo, ends it. */
+  /** Whether it is under way still: another edit (but one made beside it), or an undo, ends it. */
   readonly open: () => boolean;
   /** Shows an edit within the gesture. Each replaces the one before: it starts from where the gesture began. */
   readonly show: (command: Command) => void;
@@ -102,7 +102,7 @@ export function createProjectStore(
         });
     },
     edit: (command, how) => {
-      gesturing?.done();
+      if (how !== 'beside') gesturing?.done();
       update((h) => log.perform(h, command, how));
     },
     gesture: (label) => {

@@ -103,6 +103,37 @@ describe('a pass', () => {
     await button('play it in').click();
   });
 
+  it('that is over while a word is dragged lets the hand go on', async () => {
+    await button('A new flip').click();
+    await setValue('bars', '1');
+    await setValue('tempo', '240');
+    await setWord(0);
+    await rendered();
+    await button('play it in').click();
+    await button('counting in …').waitFor();
+    await button('play it in').waitFor();
+    await page.locator('.lane .head-line.on').waitFor();
+    const word = placed().first();
+    const box = (await word.boundingBox()) ?? { x: 0, y: 0, width: 0, height: 0 };
+    const paper = (await page.locator('.lane-paper').boundingBox()) ?? box;
+    const [x, y] = [box.x + 20, box.y + box.height / 2];
+    await page.mouse.move(x, y);
+    await page.mouse.down();
+    await page.mouse.move(x + paper.width * 0.25, y, { steps: 4 });
+    await page.keyboard.press('2');
+    // The pass is handed over once the lane has gone round.
+    await expect.poll(() => placed().count()).toBe(2);
+    await page.mouse.move(x + paper.width * 0.5, y, { steps: 4 });
+    await page.mouse.up();
+    await button('play it in').click();
+    await button('Undo: move on the lane').waitFor();
+    const moved = await word.boundingBox();
+    expect(Math.abs((moved?.x ?? 0) - box.x - paper.width * 0.5)).toBeLessThan(12);
+    await page.keyboard.press('Control+z');
+    await button('Undo: play a pass').waitFor();
+    expect(await placed().count()).toBe(2);
+  });
+
   it('ends where another version is brought into view', async () => {
     for (let k = 0; k < 2; k++) await button('A new flip').click();
     await button('play it in').click();

@@ -106,6 +106,40 @@ describe('the project store', () => {
     });
   });
 
+  it('goes on with a drag while a pass is taken down beside it, and undoes each by itself', () => {
+    withStore((store) => {
+      const drag = store.gesture('move a cut');
+      drag.show(moveEdge('s3', 'start', 1.7));
+      store.edit(renameProject('Beside'), 'beside');
+      expect(drag.open()).toBe(true);
+      expect(store.project()?.slices[2]?.start).toBe(1.7);
+      drag.show(moveEdge('s3', 'start', 1.8));
+      drag.done();
+      expect(store.project()).toMatchObject({ name: 'Beside' });
+      expect(store.project()?.slices[2]?.start).toBe(1.8);
+      expect(store.undo()).toBe('move a cut');
+      expect(store.project()?.slices).toEqual(plainProject().slices);
+      expect(store.project()?.name).toBe('Beside');
+      expect(store.undo()).toBe('rename');
+      expect(store.project()?.name).toBe(plainProject().name);
+      expect(store.undoLabel()).toBeNull();
+    });
+  });
+
+  it('keeps what was done beside a drag that is cancelled, or has not moved yet', () => {
+    withStore((store) => {
+      const drag = store.gesture('move a cut');
+      store.edit(renameProject('Early'), 'beside');
+      drag.show(moveEdge('s3', 'start', 1.7));
+      store.edit(renameProject('Late'), 'beside');
+      drag.cancel();
+      expect(store.project()?.slices).toEqual(plainProject().slices);
+      expect(store.project()?.name).toBe('Late');
+      store.undo();
+      expect(store.project()?.name).toBe('Early');
+    });
+  });
+
   it('forgets a drag that was cancelled, and one that came back to where it began', () => {
     withStore((store) => {
       const cancelled = store.gesture('move a cut');

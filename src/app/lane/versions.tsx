@@ -40,7 +40,8 @@ export function Versions() {
     await sound.wake();
     await sound.record({
       lane: flip,
-      pass: (hits, until) => store.edit(recordPass(flip.id, hits, how(), until)),
+      // A hand may hold a word of the lane just when a pass is over.
+      pass: (hits, until) => store.edit(recordPass(flip.id, hits, how(), until), 'beside'),
     });
   };
   /** In two parts, each of which stays in one line. */
