@@ -111,9 +111,9 @@ export const score: readonly PhraseScore[] = [
       drum: {
         bars: [
           'D . . . t . . t . t T . . . t .',
-          'D . . t . . D . . t T . t . . t',
-          'D . . t t . . t D . T . . t t .',
-          'D . t . T . t t D . t T t t S .',
+          'D . . t t . . t . t T . t . . t',
+          'D . . t t . . t d . T . . t t .',
+          'D . t . T . t t d . T . t t S .',
         ],
         levels: [0.35, 0.42, 0.5, 0.55, 0.75],
       },
@@ -131,8 +131,8 @@ export const score: readonly PhraseScore[] = [
         bars: [
           'Bb2+F3+A3+D4! . D4 F4 A4 F4 D4, A3',
           'A2+F3+C4+F4! . C4 F4 A4 F4 C4, A3',
-          'G2+Bb3+D4+A4! . D4, Bb3 G2+Bb3+D4+F4 . D4 Bb3',
-          'A2+G3+C#4+F4! . . E4 A2+G3+C#4+E4! . . -',
+          'G2+Bb3+D4+A4! . D4, Bb3 Bb3+D4+F4 . D4 Bb3',
+          'A2+G3+C#4+F4! . G3, E4 G3+C#4+E4 . A3, -',
         ],
         levels: [0.68, 0.72, 0.74, 0.76, 0.58],
       },
@@ -148,10 +148,10 @@ export const score: readonly PhraseScore[] = [
       },
       drum: {
         bars: [
-          'D! . t t T . t D . t D . T . t t',
-          'D! . t t T . t D . t D . T t t S',
-          'D! . t T t . D t D . T t D t T t',
-          'D . . . . t T . S . . . t t . .',
+          'D! . t . T . t . d . t . T . t t',
+          'D! . t . T . t t . . t . T t t S',
+          'D! . t . T . t . d . t . T t T t',
+          'D! . . . T . t . S . . . t . t .',
         ],
         levels: [0.68, 0.73, 0.77, 0.78, 0.45],
       },
@@ -208,9 +208,9 @@ export const score: readonly PhraseScore[] = [
       },
       drum: {
         bars: [
-          'd . . . . . t . t . T . . . t .',
-          'd . . t . . . . d . . t T . . .',
-          'd . . . t . . . t . T . . t t .',
+          'D . . . . . t . t . T . . . t .',
+          'D . . t . . . . d . . t T . . .',
+          'D . . . t . . . t . T . . t t .',
           'd . . . . . . . T . . . . . . .',
         ],
         levels: [0.34, 0.4, 0.42, 0.42, 0.3],
@@ -224,7 +224,7 @@ export const score: readonly PhraseScore[] = [
     bpm: 88,
     arch: 0.1,
     slowing: { beats: 7, to: 0.42 },
-    holds: [{ at: 15, extra: 0.7 }],
+    holds: [{ at: 15, extra: 0.35 }],
     like: { phrase: 1, semitones: 2 },
     up: 2,
     parts: {
@@ -239,9 +239,9 @@ export const score: readonly PhraseScore[] = [
       },
       drum: {
         bars: [
-          'd . . . . . t . D . t . T . . t',
-          'd . . t . . . . D . t . T . . .',
-          'd . . . t . . . d . T . . t . .',
+          'D . . . . . t . d . t . T . . t',
+          'D . . t . . . . d . t . T . . .',
+          'D . . . t . . . t . T . . t . .',
           'd . . . . . . . t . . . . . . .',
           'd . . . . . . .',
         ],

@@ -36,13 +36,15 @@ type Weights = readonly number[];
 /**
  * Log odds that a beat is the first of its bar. Fitted by tests/bench/fit-bars.ts. Free players mark the first
  * beat against all others, and heard beats of theirs are now and then one too few or too many: `reset` is what a
- * bar of another length costs. Steady players of drums and walking bass mark bars by other means, and what
- * marks the middle of the bar is nearly what marks its start: they are told from the beats between, each
- * by weights of its own.
+ * bar of another length costs. What marks the first beat marks the middle of an even bar a little, too: by `middle` of
+ * its odds (by a scan on 57 pieces of the development set and the lessons: beats counted right 0.945 to 0.954 of the true ones,
+ * 0.665 to 0.679 of the heard ones, 44 to 47 metres). Steady players of drums and walking bass mark bars by other
+ * means, and what marks the middle of the bar is nearly what marks its start: they are told from the beats
+ * between, each by weights of its own.
  */
-const FREE: { first: Weights; middle: Weights | null; reset: number } = {
+const FREE: { first: Weights; middle: Weights | Share; reset: number } = {
   first: [1.535, -0.406, 1.388, 0.751, -0.312, -0.861, 2.704, -0.345, -0.176],
-  middle: null,
+  middle: 0.15,
   reset: 2.5,
 };
 const STEADY: typeof FREE = {
@@ -67,7 +69,11 @@ export function barOdds(evidence: BeatEvidence, beats: readonly Seconds[], stead
       for (let m = 0; m < MEASURES; m++) sum += weights[m] * rows[i * MEASURES + m];
       return sum;
     });
-  return { first: odds(first), middle: middle ? odds(middle) : new Float64Array(beats.length) };
+  const ones = odds(first);
+  return {
+    first: ones,
+    middle: typeof middle === 'number' ? ones.map((odd) => middle * odd) : odds(middle),
+  };
 }
 
 /** The measures of each beat against those of its neighbours, a row of `MEASURES` a beat. */

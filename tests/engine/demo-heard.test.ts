@@ -56,6 +56,17 @@ describe('hearing the demo take', () => {
     expect(corrected.fixes.length / (take.truth.seconds / 60)).toBeLessThan(20);
   });
 
+  it('counts four beats in its bars, and the one where it is, but for what is lost where players wait', () => {
+    const counts = take.truth.beats.flatMap(({ time, count }) => {
+      const found = heard.beats.find((beat) => Math.abs(beat.time - time) < 0.07);
+      return found ? [found.count === count] : [];
+    });
+    expect(counts.filter((right) => right).length / counts.length).toBeGreaterThan(0.9);
+    expect(counts.length / take.truth.beats.length).toBeGreaterThan(0.9);
+    const doubtful = heard.beats.filter(({ confidence }) => confidence < 0.5);
+    expect(doubtful.length).toBeLessThan(3);
+  });
+
   it('hears phrases begin where they do', () => {
     const truth = take.truth.phrases.map((phrase) => phrase.start);
     const score = boundaryScore(
