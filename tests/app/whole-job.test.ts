@@ -289,10 +289,11 @@ describe('the whole job', () => {
     second.setDefaultTimeout(100_000);
     await second.goto(site.address);
     await second.locator('.sheet-words .slice').first().waitFor();
+    await second.getByText('Another window has this project open').waitFor();
     const title = second.getByRole('textbox', { name: 'Name of the project' });
     await title.fill('Written over');
     await title.press('Enter');
-    await second.getByText('not saved: open in another window').waitFor();
+    expect(await title.inputValue()).toBe('Slack Water');
     await second.close();
     await page.reload();
     await words().first().waitFor();
