@@ -79,11 +79,16 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
     });
   };
 
-  const cut = (which: (hit: Hit) => boolean, fade: Seconds) => {
+  /** @param instead what is struck in their place sounds from that graph's next gate on; else they go at once */
+  const cut = (which: (hit: Hit) => boolean, fade: Seconds, instead?: Graph) => {
     const gone = hits.filter(which);
     if (gone.length === 0) return;
     hits = hits.filter((hit) => !gone.includes(hit));
-    for (const hit of gone) for (const voice of hit.voices) voice.stop(fade);
+    const silence = () => {
+      for (const hit of gone) for (const voice of hit.voices) voice.stop(fade);
+    };
+    if (instead) together(instead).asItOpens(silence);
+    else silence();
     show();
   };
 
@@ -151,6 +156,7 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
           (hit.place && samePlace(hit.place, pad)) ||
           (pad.choke !== null && hit.choke === pad.choke),
         chokeFade,
+        graph,
       );
       // What was rendered for another slice or pitch is not this pad's: its own is on its way.
       const known = rendered.get(keyOf(pad));
@@ -179,7 +185,7 @@ export function createPadPlayer(buffers: Buffers, choice: PartChoice): PadPlayer
     release: (place) =>
       cut((hit) => hit.held && hit.place !== null && samePlace(hit.place, place), releaseFade),
     playSlice: (graph, source, slice, id) => {
-      cut((hit) => hit.place === null, chokeFade);
+      cut((hit) => hit.place === null, chokeFade, graph);
       const voices = strike(graph, source, slice, {
         gain: 1,
         speed: 1,

@@ -6,6 +6,8 @@ export interface Together {
   readonly gate: InstanceType<Graph['tone']['Gain']>;
   /** The gate goes with the last of its voices. */
   readonly keep: (voices: readonly Voice[]) => void;
+  /** Done when the gate opens: what gives way to these voices sounds until then, or a rest would be heard. */
+  readonly asItOpens: (then: () => void) => void;
 }
 
 /**
@@ -20,6 +22,7 @@ export function createTogether(): (graph: Graph) => Together {
     if (open?.graph === graph) return open.together;
     const gate = new graph.tone.Gain({ context: graph.context });
     let left = 0;
+    const then: (() => void)[] = [];
     const together: Together = {
       gate,
       keep: (voices) => {
@@ -30,12 +33,14 @@ export function createTogether(): (graph: Graph) => Together {
             if (left === 0) gate.dispose();
           });
       },
+      asItOpens: (next) => then.push(next),
     };
     open = { graph, together };
     queueMicrotask(() => {
       open = null;
       if (left === 0) gate.dispose();
       else gate.connect(graph.out);
+      for (const next of then) next();
     });
     return together;
   };

@@ -231,6 +231,25 @@ describe('pads', () => {
     expect(struck.sounding).toEqual([{ row: 0, key: 1 }]);
   });
 
+  it('leave no rest between what is cut off and what cuts it off, however slow the page is', async () => {
+    const struck = await page.evaluate(async (pad) => {
+      const { sound, frame, holdUp } = window.bench;
+      sound.pressPad({ ...pad, choke: 'A' }, { start: 1, landing: 1, end: 4 });
+      const began = frame();
+      while (frame() < began + 8192) await new Promise((turn) => setTimeout(turn, 1));
+      holdUp(60);
+      const pressed = frame();
+      sound.pressPad({ ...pad, key: 1, choke: 'A' }, { start: 3, landing: 3.01, end: 4 });
+      return { pressed, done: frame() };
+    }, pad);
+    const samples = await heard(struck.pressed - 1024, struck.done + 8192);
+    expect(Math.min(...samples)).toBeGreaterThan(rate / 2 ** 19 / 2);
+    // Neither a click: what goes and what comes are moved by no more than a fade does.
+    const steps = samples.slice(1).map((x, i) => Math.abs(x - (samples[i] ?? 0)));
+    expect(Math.max(...steps)).toBeLessThan((3 * rate) / 2 ** 19 / 30);
+    expect(numberOf(samples[samples.length - 1] ?? 0)).toBeGreaterThan(3 * rate);
+  });
+
   it('play nothing that was rendered for another slice or another pitch', async () => {
     const at = await page.evaluate(
       ([pad, rate]) => {
