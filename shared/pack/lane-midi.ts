@@ -71,8 +71,9 @@ interface Hit {
 
 /**
  * A lane as a MIDI file that plays the slices' files by their notes, at the lane's fixed tempo: a note starts
- * its slice's lead-in early, so that the landing stands where the lane has it; before the start it goes
- * round to the end. It lasts as long as the slice sounds, or until its key is struck again. Pitch, direction and
+ * its slice's lead-in early, so that the landing stands where the lane has it. Before the start it goes
+ * round to the end, as it does in the loop's sound: at the start it would land late in every round, and a file that begins
+ * earlier would be no loop any more. So it is missing in the first round, which the pack says (`leadRound`). It lasts as long as the slice sounds, or until its key is struck again. Pitch, direction and
  * warp are the lane's own and can't be told in notes.
  */
 export function writeLaneMidi(
@@ -85,17 +86,13 @@ export function writeLaneMidi(
   const beatTicks = (ticksPerQuarter * 4) / lane.beatUnit;
   const end = beatsOf(lane) * beatTicks;
   const tickOf = (time: Seconds) => Math.round((time * lane.bpm * beatTicks) / 60);
-  const hits =
-    lane.source.kind === 'flip'
-      ? placed(lane, lane.source.placements, slices)
-      : played(slices, landings);
-  const strokes = hits
+  const strokes = hitsOf(lane, slices, landings)
     .flatMap(({ slice, at, length, level }) => {
       const key = notes.get(slice.id);
       if (key === undefined) return [];
       const lead = slice.landing - slice.start;
       // At the lane's start hardly any lead-in is rather late than cut off by the file's end.
-      const start = at < lead && lead - at <= unheard ? 0 : tickOf(at - lead);
+      const start = at < lead && !goesRound(slice, at) ? 0 : tickOf(at - lead);
       const from = ((start % end) + end) % end;
       return [{ key, from, until: from + tickOf(lead + length), level }];
     })
@@ -112,6 +109,33 @@ export function writeLaneMidi(
     tempo(0, Math.round((6e7 / lane.bpm) * (lane.beatUnit / 4))),
   ];
   return writeMidiFile([conductor, [trackName(`${lane.name}, slices`), ...events]], end);
+}
+
+/** Whether a slice that lands there begins so long before the lane's start that its note goes round to the end. */
+const goesRound = (slice: NamedSlice, at: Seconds): boolean =>
+  slice.landing - slice.start - at > unheard;
+
+/** The longest lead-in before the start of a lane's MIDI file, which goes round to its end; 0 where none does. */
+export function leadRound(
+  lane: Lane,
+  slices: readonly NamedSlice[],
+  landings: readonly LaneLanding[],
+): Seconds {
+  return hitsOf(lane, slices, landings).reduce(
+    (most, { slice, at }) =>
+      goesRound(slice, at) ? Math.max(most, slice.landing - slice.start - at) : most,
+    0,
+  );
+}
+
+function hitsOf(
+  lane: Lane,
+  slices: readonly NamedSlice[],
+  landings: readonly LaneLanding[],
+): Hit[] {
+  return lane.source.kind === 'flip'
+    ? placed(lane, lane.source.placements, slices)
+    : played(slices, landings);
 }
 
 function placed(

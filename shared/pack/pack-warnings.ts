@@ -1,4 +1,5 @@
 import type { Decibels } from '../math/units.ts';
+import { leadRound } from './lane-midi.ts';
 import type { StatedLane } from './manifest.ts';
 import type { PackInput } from './pack-input.ts';
 
@@ -21,7 +22,13 @@ export function warningsOf(input: PackInput, lanes: readonly StatedLane[]): stri
     warnings.push(
       `The take is ${Math.abs(tuning.cents).toFixed(0)} cents ${tuning.cents > 0 ? 'above' : 'below'} A4 = 440 Hz.`,
     );
-  for (const lane of lanes) {
+  for (const [i, lane] of lanes.entries()) {
+    const own = input.lanes[i];
+    const lead = own ? Math.round(leadRound(own, input.slices, lane.landings) * 1000) : 0;
+    if (lead > 0)
+      warnings.push(
+        `${lane.midi} begins a slice ${lead} ms before its first bar: that note stands at its end and sounds from the second round on; let it go round, and the sampler play slices through.`,
+      );
     if (!/^quiet/.test(lane.seam.verdict))
       warnings.push(`The seam of "${lane.name}": ${lane.seam.verdict}.`);
     for (const file of lane.files) {

@@ -2,7 +2,7 @@ import { parseMidi } from 'midi-file';
 import { describe, expect, test } from 'vitest';
 import type { NamedSlice } from '../../shared/cut/slice.ts';
 import type { Lane, Placement } from '../../shared/loop/lane.ts';
-import { sliceNotes, writeLaneMidi } from '../../shared/pack/lane-midi.ts';
+import { leadRound, sliceNotes, writeLaneMidi } from '../../shared/pack/lane-midi.ts';
 import { plainPlacement } from '../../src/store/placement-commands.ts';
 
 const slices: NamedSlice[] = ['a', 'b'].map((id, i) => ({
@@ -97,6 +97,9 @@ describe("the notes of a lane's MIDI file", () => {
     const short = slices.map((slice) => ({ ...slice, start: slice.landing - 0.001 }));
     expect(strokes(laneOf([{ at: 0 }]), short)).toEqual([['a', 0, 1.45]]);
     expect(strokes(laneOf([{ at: 0 }]))).toEqual([['a', 7.95, 8]]);
+    expect(leadRound(laneOf([{ at: 0 }, { at: 2 }]), slices, [])).toBeCloseTo(0.05);
+    expect(leadRound(laneOf([{ at: 0 }]), short, [])).toBe(0);
+    expect(leadRound(laneOf([{ at: 1 }]), slices, [])).toBe(0);
   });
 });
 
