@@ -31,7 +31,7 @@ Brings a recording, or several parts of one performance, to a tuning; length and
     force: { type: 'boolean' },
   },
   run: async (given) => {
-    if (given.words.length === 0) given.fail('Name a recording (a WAV file)');
+    if (given.words.length === 0) given.fail('Name a recording (WAV, FLAC, MP3 or Ogg)');
     const to = given.need('to', 'where the result goes');
     const formants = given.choice('formants', ['kept', 'moved'] as const) ?? 'kept';
     const wished = wishedShift(given);

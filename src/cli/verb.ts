@@ -72,7 +72,7 @@ export class Given {
   only(what: string): string {
     if (this.words.length !== 1)
       this.fail(
-        this.words.length === 0 ? `Name ${what}` : `Name one ${what}, not ${this.words.length}`,
+        this.words.length === 0 ? `Name a ${what}` : `Name one ${what}, not ${this.words.length}`,
       );
     return this.words[0];
   }
@@ -80,9 +80,9 @@ export class Given {
   /** The take and its stems: `TAKE --stem A --stem B`, or several after one `--stem`. */
   takeAndStems(): { take: string; stems: readonly string[] } {
     const stems = this.list('stem');
-    if (stems.length === 0) return { take: this.only('a take (a WAV file)'), stems };
+    if (stems.length === 0) return { take: this.only('take (a recording)'), stems };
     const [take, ...rest] = this.words;
-    if (take === undefined) this.fail('Name a take (a WAV file) before its stems');
+    if (take === undefined) this.fail('Name a take (a recording) before its stems');
     return { take, stems: [...stems, ...rest] };
   }
 }

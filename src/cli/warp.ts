@@ -24,7 +24,7 @@ Bends the time of a recording, or of several parts of one performance, attacks i
     force: { type: 'boolean' },
   },
   run: async (given) => {
-    if (given.words.length === 0) given.fail('Name a recording (a WAV file)');
+    if (given.words.length === 0) given.fail('Name a recording (WAV, FLAC, MP3 or Ogg)');
     const mapPath = given.need('map', 'which map to follow');
     const to = given.need('to', 'where the result goes');
     given.choice('bits', bitChoices);

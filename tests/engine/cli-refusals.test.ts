@@ -37,6 +37,8 @@ afterAll(() => command.clean());
 describe('wrong use ends with 2', () => {
   test.each<[string[], RegExp]>([
     [['sing'], /no verb sing/],
+    [['hear', 'a.wav', 'b.wav'], /Name one take \(a recording\), not 2;/],
+    [['hear'], /Name a take \(a recording\);/],
     [['toString'], /no verb/],
     [['hear'], /Name a take/],
     [['hear', 'a.wav', 'b.wav'], /not 2/],
