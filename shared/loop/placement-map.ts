@@ -1,8 +1,8 @@
 import type { Slice } from '../cut/slice.ts';
-import type { Seconds } from '../math/units.ts';
+import type { Beats, Seconds } from '../math/units.ts';
 import { type BeatClock, beatAt } from '../time/beat-clock.ts';
 import { nearestGridPoint } from '../time/grid.ts';
-import type { Anchor, TimeMap } from '../time/time-map.ts';
+import { type Anchor, mapTime, type TimeMap } from '../time/time-map.ts';
 import type { Lane, Placement } from './lane.ts';
 import type { LaneMaterial } from './material.ts';
 
@@ -11,6 +11,18 @@ const unheard: Seconds = 0.01;
 /** Anchors keep this distance, and this share of it in the result. */
 const closest: Seconds = 0.06;
 const steepest = 4;
+
+/** How long a placed slice sounds from its landing, in the lane's beats, where nothing else ends it. */
+export function placedBeats(
+  placement: Placement,
+  slice: Slice,
+  lane: Lane,
+  clock: BeatClock | null,
+  onsets: LaneMaterial['onsets'],
+): Beats {
+  const map = placementMap(placement, slice, lane, clock, onsets);
+  return (mapTime(map, slice.end - slice.landing) * lane.bpm) / 60;
+}
 
 /**
  * The map of one placed slice, both sides counted from the landing: beats inside the slice go where the

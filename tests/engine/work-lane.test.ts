@@ -1,5 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import type { Beat } from '../../shared/hear/heard.ts';
+import type { Lane } from '../../shared/loop/lane.ts';
+import { setLane } from '../../src/app/lane/lane-words.ts';
+import type { Heard } from '../../src/store/heard.ts';
+import { plainLane } from '../../src/store/lane-commands.ts';
+import { plainPlacement } from '../../src/store/placement-commands.ts';
 import { fileRate, flacBits } from '../../src/work/file-header.ts';
 import { metreOf, suggestFlip, suggestStraight } from '../../src/work/make-lane.ts';
 import { chooseTake, type ReadFile } from '../../src/work/open-take.ts';
@@ -67,6 +72,47 @@ describe('a flip', () => {
       ['s2', 5],
     ]);
     expect(flip?.settings.bars).toBe(2);
+  });
+});
+
+describe('the words of a flip', () => {
+  it("are as long as they sound: by the players' clock, as far as the lane is steady, and drawn out where lengthened", () => {
+    const beats = slowingBeats(40, 4);
+    const time = (i: number) => beats[i]?.time ?? 0;
+    const slices = [0, 12].map((i, k) => ({
+      id: `s${k}`,
+      start: time(i) - 0.001,
+      landing: time(i),
+      end: time(i + 2),
+      by: 'heard' as const,
+    }));
+    const heard = { beats, onsets: [] } as unknown as Heard;
+    const lengths = (settings: Partial<Lane>, length: number | null = null) => {
+      const placements = slices.map((slice, k) => ({
+        ...plainPlacement,
+        id: `p${k}`,
+        slice: slice.id,
+        at: 4 * k,
+        rings: 'out' as const,
+        length,
+      }));
+      const lane: Lane = {
+        ...plainLane,
+        id: 'l',
+        name: 'flip',
+        bars: 4,
+        bpm: 60,
+        ...settings,
+        source: { kind: 'flip', placements },
+      };
+      return setLane(lane, slices, heard).words.map((word) => word.until - word.at);
+    };
+    for (const steady of lengths({ steady: 100 })) expect(steady).toBeCloseTo(2, 2);
+    // In the players' own seconds a lane of 60 has fewer of them.
+    for (const [k, free] of lengths({ steady: 0 }).entries())
+      expect(free).toBeCloseTo(time(12 * k + 2) - time(12 * k), 2);
+    expect(lengths({ steady: 100 }, 3)).toEqual([3, 3].map((beats) => expect.closeTo(beats, 2)));
+    expect(lengths({ steady: 100 }, 1)).toEqual([1, 1]);
   });
 });
 

@@ -1,6 +1,8 @@
 import type { NamedSlice } from '../../../shared/cut/slice.ts';
 import type { Lane, Placement } from '../../../shared/loop/lane.ts';
 import { beatsOf } from '../../../shared/loop/length.ts';
+import { clockOf } from '../../../shared/loop/material.ts';
+import { placedBeats } from '../../../shared/loop/placement-map.ts';
 import type { Beats, Seconds } from '../../../shared/math/units.ts';
 import { beatAt, makeBeatClock, timeOfBeat } from '../../../shared/time/beat-clock.ts';
 import { steadyMap } from '../../../shared/time/steady.ts';
@@ -42,7 +44,7 @@ const longestLead: Beats = 0.5;
 export function setLane(lane: Lane, slices: readonly NamedSlice[], heard: Heard): LaneSetting {
   return lane.source.kind === 'straight'
     ? setStraight(lane, lane.source, slices, heard)
-    : setFlip(lane, lane.source.placements, slices);
+    : setFlip(lane, lane.source.placements, slices, heard);
 }
 
 function setStraight(
@@ -104,18 +106,21 @@ function setFlip(
   lane: Lane,
   placements: readonly Placement[],
   slices: readonly NamedSlice[],
+  heard: Heard,
 ): LaneSetting {
   const loop = beatsOf(lane);
+  const clock = clockOf(heard.beats);
   const byId = new Map(slices.map((slice) => [slice.id, slice]));
   const sorted = [...placements].sort((a, b) => a.at - b.at);
   const words = sorted.flatMap((placement, i): LaneWord[] => {
     const slice = byId.get(placement.slice);
     if (!slice || placement.at >= loop) return [];
     const beat = lane.bpm / 60;
-    const natural = (slice.end - slice.landing) * beat;
+    // As it sounds: by the players' clock, and drawn out where it was lengthened.
+    const lasts = placedBeats(placement, slice, lane, clock, heard.onsets);
     const next = sorted.find((other, k) => k > i && other.at > placement.at + 1e-9)?.at ?? loop;
     const room = placement.rings === 'next' ? next - placement.at : loop - placement.at;
-    const length = Math.min(placement.length ?? natural, natural, room);
+    const length = Math.min(placement.length ?? lasts, lasts, room);
     const lead = Math.min((slice.landing - slice.start) * beat, longestLead, placement.at);
     return [
       {
@@ -126,7 +131,7 @@ function setFlip(
         at: placement.at,
         until: placement.at + Math.max(length, 0.04),
         soundFrom: slice.landing - lead / beat,
-        soundUntil: slice.landing + length / beat,
+        soundUntil: slice.landing + (length / Math.max(lasts, 1e-9)) * (slice.end - slice.landing),
       },
     ];
   });

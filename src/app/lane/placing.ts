@@ -1,19 +1,37 @@
 import { batch } from 'solid-js';
 import type { NamedSlice } from '../../../shared/cut/slice.ts';
-import type { Lane } from '../../../shared/loop/lane.ts';
+import type { Lane, Placement } from '../../../shared/loop/lane.ts';
 import { beatsOf } from '../../../shared/loop/length.ts';
+import { clockOf } from '../../../shared/loop/material.ts';
+import { placedBeats } from '../../../shared/loop/placement-map.ts';
 import type { Beats } from '../../../shared/math/units.ts';
 import { medianTempo } from '../../../shared/time/beat-clock.ts';
 import { pointsPerBeat } from '../../../shared/time/grid.ts';
 import { addLane, nextLaneId } from '../../store/lane-commands.ts';
-import { type NewPlacement, placementsOf, placeSlices } from '../../store/placement-commands.ts';
+import {
+  type NewPlacement,
+  placementsOf,
+  placeSlices,
+  plainPlacement,
+} from '../../store/placement-commands.ts';
 import type { PageContext } from '../page/context.ts';
 
 type Page = Omit<PageContext, 'actions' | 'playing' | 'midi'>;
 
-/** How long a slice sounds from its landing, in the lane's beats. */
-export function naturalBeats(slice: NamedSlice, lane: Pick<Lane, 'bpm' | 'beatUnit'>): Beats {
-  return ((slice.end - slice.landing) * lane.bpm) / 60;
+/** How many of the lane's beats a placed slice takes, as it will sound: one that the players held for a beat takes one. */
+type Lasting = (slice: NamedSlice, placement?: Placement) => Beats;
+
+function lastingOn(page: Page, lane: Lane): Lasting {
+  const heard = page.desk.store.heard();
+  const clock = clockOf(heard?.beats ?? []);
+  return (slice, placement) =>
+    placedBeats(
+      placement ?? { ...plainPlacement, id: '', slice: slice.id, at: 0 },
+      slice,
+      lane,
+      clock,
+      heard?.onsets ?? [],
+    );
 }
 
 /** The flip in view; where the lane is straight or there is none, a new flip at the same tempo. */
@@ -42,21 +60,21 @@ export function flipInView(page: Page): Lane | null {
 }
 
 /** The first free half beat after everything that stands on the lane. */
-function nextStep(lane: Lane, slices: readonly NamedSlice[]): Beats {
+function nextStep(lane: Lane, slices: readonly NamedSlice[], lasting: Lasting): Beats {
   const ends = placementsOf(lane).map((one) => {
     const slice = slices.find((s) => s.id === one.slice);
     // However short it is, the next one does not land on it.
-    return one.at + Math.max(0.5, one.length ?? (slice ? naturalBeats(slice, lane) : 1));
+    return one.at + Math.max(0.5, one.length ?? (slice ? lasting(slice, one) : 1));
   });
   return Math.ceil(Math.max(0, ...ends) * 2 - 0.25) / 2;
 }
 
 /** Slices one after the other from a position on, each as long as it sounds, to the nearest half beat. */
-function inARow(slices: readonly NamedSlice[], lane: Lane, at: Beats): NewPlacement[] {
+function inARow(slices: readonly NamedSlice[], lasting: Lasting, at: Beats): NewPlacement[] {
   let next = at;
   return slices.map((slice) => {
     const placed = { slice: slice.id, at: next };
-    next += Math.max(0.5, Math.round(naturalBeats(slice, lane) * 2) / 2);
+    next += Math.max(0.5, Math.round(lasting(slice) * 2) / 2);
     return placed;
   });
 }
@@ -70,8 +88,9 @@ export function placeByStep(page: Page, ids: readonly string[], at?: Beats): voi
     const project = store.project();
     if (!lane || !project) return 0;
     const slices = ids.flatMap((id) => project.slices.find((one) => one.id === id) ?? []);
-    const from = at ?? nextStep(lane, project.slices) % beatsOf(lane);
-    store.edit(placeSlices(lane.id, inARow(slices, lane, from)));
+    const lasting = lastingOn(page, lane);
+    const from = at ?? nextStep(lane, project.slices, lasting) % beatsOf(lane);
+    store.edit(placeSlices(lane.id, inARow(slices, lasting, from)));
     return slices.length;
   });
   if (placed > 0)
