@@ -76,6 +76,26 @@ const faults = (page: Page, finger: boolean) =>
     return [...new Set(found)];
   }, finger);
 
+it('a narrow pad says what is changed about it beside its key, not over it', async () => {
+  const { page, errors } = await built.open({ files: shortTake() });
+  await page.locator('.sheet-words .slice').first().waitFor();
+  await page.getByRole('slider', { name: 'Fewer or more cuts' }).press('End');
+  await page.locator('.pad:not(.none)').nth(1).click();
+  const pitch = page.getByRole('spinbutton', { name: 'pitch in semitones' });
+  await pitch.fill('2 lower');
+  await pitch.press('Enter');
+  await page.getByRole('combobox', { name: 'choke group' }).selectOption('A');
+  await page.locator('.pad-more', { hasText: 'A' }).waitFor();
+  // As narrow as a short slice in a full row is.
+  await page.evaluate(() => {
+    for (const pad of document.querySelectorAll<HTMLElement>('.pad'))
+      pad.style.setProperty('flex', '0 0 34px');
+  });
+  expect(await faults(page, false)).toEqual([]);
+  expect(errors).toEqual([]);
+  await page.context().close();
+});
+
 describe.each([
   [1366, 768, false],
   [1180, 820, true],
