@@ -1,7 +1,9 @@
+import type { Bpm } from '../../../shared/math/units.ts';
 import type { Texture } from '../../perform/accompaniment.ts';
 import { Chance } from '../../perform/chance.ts';
 import { compose } from '../../perform/compose.ts';
 import { band } from '../../perform/instruments.ts';
+import { writeParts } from '../../perform/part-writing.ts';
 import { dry } from '../../perform/place.ts';
 import type { Performance } from '../../perform/played.ts';
 import { perform } from '../../perform/players.ts';
@@ -33,6 +35,7 @@ const textures: readonly Texture[] = [
 
 /** The same music counted in another unit: what was `factor` beats is one. */
 function recounted(score: Score, factor: number): Score {
+  if (factor === 1) return score;
   const beatsPerBar = Math.max(1, Math.round(score.beatsPerBar * factor));
   return {
     ...score,
@@ -72,7 +75,6 @@ export function practicePiece(kind: PracticeKind, number: number): Session {
   const seed = 7000 + number * 13 + (practiceKinds.indexOf(kind) + 1) * 100_000;
   const chance = new Chance(seed);
   const trio = kind === 'trio';
-  const extreme = kind === 'extreme';
   const session = { name: `practice-${kind}-${number}`, seed, cents: 0, place: dry, sampled: true };
   if (kind === 'steady') {
     const players = band('grand piano', 'grand piano', 'double bass', 'brushes');
@@ -80,7 +82,6 @@ export function practicePiece(kind: PracticeKind, number: number): Session {
     const performance = steadyTrio(chance, excerpt, 0, SECONDS, players);
     return { ...session, kind, performance };
   }
-  const between = (low: number, high: number) => chance.between(low, high);
   const factor = chance.pick([1, 1, 1, 1, 1, 2, 0.5]);
   const written = compose(chance.fork(), {
     beatsPerBar: chance.pick([2, 3, 3, 4, 4, 4, 6]),
@@ -92,8 +93,44 @@ export function practicePiece(kind: PracticeKind, number: number): Session {
     ornaments: chance.pick([0, 0.1, 0.25]),
     beats: 120,
   });
-  const score = factor === 1 ? written : recounted(written, factor);
-  const bpm = between(55, 115) * (factor === 2 ? 1.7 : factor === 0.5 ? 0.6 : 1);
+  const bpm = chance.between(55, 115) * (factor === 2 ? 1.7 : factor === 0.5 ? 0.6 : 1);
+  return { ...session, kind, performance: played(chance, kind, recounted(written, factor), bpm) };
+}
+
+/**
+ * Further performances, of music in parts (tests/perform/part-writing.ts), played as freely as the others:
+ * in two of five the beat has three thirds. Slow ones of those are now and then counted in the thirds.
+ */
+export function partsPiece(kind: 'piano' | 'trio' | 'extreme', number: number): Session {
+  const seed = 3_000_000 + number * 13 + (practiceKinds.indexOf(kind) + 1) * 100_000;
+  const chance = new Chance(seed);
+  const compound = chance.odds(0.4);
+  const factor = compound && chance.odds(0.2) ? 3 : 1;
+  const written = writeParts(chance.fork(), {
+    beatsPerBar: chance.pick(compound ? [2, 2, 2, 4, 3, 1] : [2, 2, 3, 3, 4, 4, 4]),
+    compound,
+    drums: kind === 'trio' && chance.odds(0.7),
+    beats: 150 / factor,
+  });
+  const bpm = compound
+    ? factor === 3
+      ? chance.between(80, 140)
+      : chance.between(44, 112)
+    : chance.between(46, 135);
+  const session = { name: `parts-${kind}-${number}`, seed, cents: 0, place: dry, sampled: true };
+  return { ...session, kind, performance: played(chance, kind, recounted(written, factor), bpm) };
+}
+
+/** Plays a score as freely as a kind is played. */
+function played(
+  chance: Chance,
+  kind: 'piano' | 'trio' | 'extreme',
+  score: Score,
+  bpm: Bpm,
+): Performance {
+  const trio = kind === 'trio';
+  const extreme = kind === 'extreme';
+  const between = (low: number, high: number) => chance.between(low, high);
   const freely = (low: number, high: number, wild: number) => between(low, extreme ? wild : high);
   const performance = perform(
     chance.fork(),
@@ -123,5 +160,5 @@ export function practicePiece(kind: PracticeKind, number: number): Session {
       velocity: between(50, 80),
     },
   );
-  return { ...session, kind, performance: cutAt(performance, SECONDS) };
+  return cutAt(performance, SECONDS);
 }
