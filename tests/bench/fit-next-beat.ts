@@ -15,8 +15,10 @@
  * of the lessons, was taught by the same recipe on 9100 lattices of the same pieces, not varied, none of its own leading.
  * The weights that are there were made by these steps one after the other, with the lattices in another order, before
  * fit-silent-beats.ts placed silent beats and before holds were known; then they were taught further on the lattices that they
- * lead to themselves, heard as they were and at three other tempi; and then, with ensembles, when memory of the beats
- * between onsets was added, by what `--further` does now. Ten minutes each.
+ * lead to themselves, heard as they were and at three other tempi; then, with ensembles, when memory of the beats
+ * between onsets was added; and then by what `--further` does now, with pieces in parts, half of which is taken. (The
+ * networks of onsets and intervals had then been taught on 180 of the 345 pieces in parts, and what they had become
+ * was taken whole.) Ten minutes each.
  */
 import { spawnSync } from 'node:child_process';
 import { closeSync, openSync, readFileSync, writeFileSync, writeSync } from 'node:fs';
@@ -26,21 +28,22 @@ import { parseArgs } from 'node:util';
 import { fixBeats, heardAfter, startBeats } from '../../shared/hear/beat-fixes.ts';
 import { describeNext, MOST_NEXT, NEXT_INPUTS } from '../../shared/hear/beat-next.ts';
 import { NEXT } from '../../shared/hear/beat-next-weights.ts';
-import { Perceptron } from '../../shared/hear/perceptron.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import { nextFix } from '../metrics/correcting-person.ts';
 import { countedBeats, countings } from './beats/counted.ts';
 import { BEATS_CACHE, type HeardPiece, heardPiece } from './beats/heard-piece.ts';
-import { ensembleRound, lessonRound, ROUNDS } from './beats/lesson-rounds.ts';
-import { packed } from './beats/packed.ts';
+import { ensembleRound, lessonRound, partsRound, ROUNDS } from './beats/lesson-rounds.ts';
+import { between, packed, type Taught, unpacked } from './beats/packed.ts';
 import { latticeOf } from './beats/path-lattice.ts';
 import { variedPiece } from './beats/varied-piece.ts';
 
 const { further } = parseArgs({ options: { further: { type: 'boolean', default: false } } }).values;
 
-/** So many rounds are heard varied twice, the others once; how each is when the network is taught further. */
+/** So many rounds are heard varied twice, the others once. */
 const TWICE = 24;
+/** How each is when the network is taught further, and how much of that is taken. */
 const FURTHER = [0, 8];
+const NEW = 0.5;
 
 const path = (end: string) => join(BEATS_CACHE, `next.${end}`);
 const rows = openSync(path('inputs'), 'w');
@@ -83,9 +86,11 @@ function keepLattices(
 
 for (let round = 0; round < ROUNDS; round++) {
   const variations = further ? FURTHER : round < TWICE ? [0, 1, 2] : [0, 3];
-  for (const [i, session] of [...lessonRound(round), ...ensembleRound(round)].entries()) {
+  const usual = further && round % 2 === 1 ? [] : [...lessonRound(round), ...ensembleRound(round)];
+  const sessions = further ? [...usual, ...partsRound(round)] : usual;
+  for (const [i, session] of sessions.entries()) {
     const heard = heardPiece(session);
-    const number = round * 12 + i;
+    const number = round * 15 + i;
     const apart = number % 8 === 7;
     const other = countings[1 + ((round * 3 + i) % (countings.length - 1))];
     for (const variation of variations) {
@@ -111,31 +116,17 @@ writeFileSync(
       : { hidden: [64], nets: 2, epochs: 6, decay: 0.3, drop: 0.3 }),
   }),
 );
-const { mean, scale, layers } = new Perceptron(NEXT);
-const rowsOf = (weights: Float64Array, units: number) =>
-  Array.from({ length: units }, (_, u) => [
-    ...weights.subarray((u * weights.length) / units, ((u + 1) * weights.length) / units),
-  ]);
-writeFileSync(
-  path('start.json'),
-  JSON.stringify({
-    mean: [...mean],
-    spread: Array.from(scale, (one) => 1 / one),
-    layers: layers.map(({ weights, biases }) => ({
-      weights: rowsOf(weights, biases.length),
-      biases: [...biases],
-    })),
-  }),
-);
+writeFileSync(path('start.json'), JSON.stringify(unpacked(NEXT)));
 const script = fileURLToPath(new URL('beats/teach_paths.py', import.meta.url));
 const done = spawnSync('python3', [script, BEATS_CACHE, 'next'], { stdio: 'inherit' });
 if (done.status !== 0) throw new Error(`teach_paths.py ended with ${done.status}`);
+const taught: Taught = JSON.parse(readFileSync(path('net.json'), 'utf8'));
 writeFileSync(
   fileURLToPath(new URL('../../shared/hear/beat-next-weights.ts', import.meta.url)),
   `// Written by tests/bench/fit-next-beat.ts; not for editing.
 import type { PackedPerceptron } from './perceptron.ts';
 
 /** Whether an interval after a fix is the next beats, by all that is known (beat-next.ts). */
-export const NEXT: PackedPerceptron = ${packed(JSON.parse(readFileSync(path('net.json'), 'utf8')))};
+export const NEXT: PackedPerceptron = ${packed(further ? between(unpacked(NEXT), taught, NEW) : taught)};
 `,
 );

@@ -1,6 +1,6 @@
 import type { Session } from '../../perform/record.ts';
 import { lesson } from '../../perform/sets.ts';
-import { practicePiece } from './practice.ts';
+import { partsPiece, practicePiece } from './practice.ts';
 
 /** The first of the pieces, and how many rounds of ten there are. */
 const FIRST = 401;
@@ -24,4 +24,14 @@ export function lessonRound(round: number): Session[] {
 export function ensembleRound(round: number): Session[] {
   const two = FIRST + 2 * round;
   return [two, two + 1].map((number) => lesson('ensemble', number));
+}
+
+/** The first pieces in parts are what the networks of onsets and intervals were taught further on. */
+const FIRST_PARTS = 61;
+
+/** Pieces in parts for each round. */
+export function partsRound(round: number): Session[] {
+  const number = FIRST_PARTS + round;
+  const two = [partsPiece('piano', number), partsPiece('extreme', number)];
+  return round % 2 === 0 ? [...two, partsPiece('trio', FIRST_PARTS + round / 2)] : two;
 }

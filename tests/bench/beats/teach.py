@@ -2,7 +2,8 @@
 
     python3 teach.py FOLDER NAME
 
-Reads NAME.json, NAME.inputs, NAME.wanted, NAME.worth and NAME.half; writes NAME.net.json, and where
+Reads NAME.json, NAME.inputs, NAME.wanted, NAME.worth and NAME.half, and NAME.start.json where a network is
+to be taught further; writes NAME.net.json, and where
 both halves are asked to judge each other NAME.crossed. Needs numpy. Seeded.
 """
 
@@ -99,10 +100,10 @@ class Descent:
                 self.all[i] *= np.float32(1 - rate * self.net.layout["decay"])
 
 
-def evened(x):
-    """Inputs with mean 0 and spread 1, none too far out, and what was taken out."""
-    mean = x.mean(0)
-    spread = x.std(0) + np.float32(SMALLEST)
+def evened(x, start=None):
+    """Inputs with mean 0 and spread 1 (as they were for a network that is there), none too far out, and what was taken out."""
+    mean = np.array(start["mean"], "f4") if start else x.mean(0)
+    spread = np.array(start["spread"], "f4") if start else x.std(0) + np.float32(SMALLEST)
     return np.clip((x - mean) / spread, -FARTHEST, FARTHEST), mean, spread
 
 
@@ -119,11 +120,18 @@ def main():
     wanted = np.fromfile(path("wanted"), "u1").astype("f4")
     worth = np.fromfile(path("worth"), "<f4")
     half = np.fromfile(path("half"), "u1")
-    x, mean, spread = evened(x)
+    start = None
+    if layout.get("further"):
+        with open(path("start.json")) as file:
+            start = json.load(file)
+    x, mean, spread = evened(x, start)
     even = worth / worth.mean()
 
     def taught(rows):
         net = Net(layout)
+        if start:
+            net.weights = [np.array(layer["weights"], "f4").T for layer in start["layers"]]
+            net.biases = [np.array(layer["biases"], "f4") for layer in start["layers"]]
         net.train(x[rows], wanted[rows], even[rows])
         return net
 
