@@ -23,12 +23,20 @@ const NEIGHBOURS = 3;
 /** Players count as steady from here on. */
 const STEADY_FROM: Share = 0.5;
 
-const SOUND = ['bassRise', 'highRise', 'strength', 'change', 'wait', 'rest'] as const;
+const SOUND = [
+  ...(['bassRise', 'highRise', 'strength', 'change', 'wait', 'rest'] as const),
+  ...(['energy', 'energyOverNext', 'bands'] as const),
+];
 const SOUND_AT = SOUND.map((name) => CUE_NAMES.indexOf(name));
 /** Beats before and after between which pitch classes change. */
-const CHANGES = [2, 4] as const;
-/** Numbers that tell the first beat of a bar: one for each of `SOUND`, then one for each of `CHANGES`. */
-export const MEASURES = SOUND.length + CHANGES.length;
+const CHANGES = [1, 2, 3, 4] as const;
+/** More onsets in a beat count as that many. */
+const MOST_ONSETS = 6;
+/**
+ * Numbers that tell the first beat of a bar: one for each of `SOUND`, one for each of `CHANGES`, whether an onset
+ * is on the beat, and how many are in it.
+ */
+export const MEASURES = SOUND.length + CHANGES.length + 2;
 
 /** Weights of the measures, then the constant. */
 type Weights = readonly number[];
@@ -43,13 +51,16 @@ type Weights = readonly number[];
  * between, each by weights of its own.
  */
 const FREE: { first: Weights; middle: Weights | Share; reset: number } = {
-  first: [1.535, -0.406, 1.388, 0.751, -0.312, -0.861, 2.704, -0.345, -0.176],
+  first: [
+    0.89, -0.17, 1.34, 0.51, 0.16, -0.38, 0.24, -0.22, -0.39, 0.29, 0.56, 0.68, -0.1, -1.19, 0.13,
+    0.07,
+  ],
   middle: 0.15,
   reset: 2.5,
 };
 const STEADY: typeof FREE = {
-  first: [0.22, -0.99, -0.35, 0.74, -0.08, -0.12, -0.32, 0.73, -0.07],
-  middle: [0.02, -0.75, 0.27, 0.31, -0.11, 0.15, -0.64, 0.3, 0.03],
+  first: [0.22, -0.99, -0.35, 0.74, -0.08, -0.12, 0, 0, 0, 0, -0.32, 0, 0.73, 0, 0, -0.07],
+  middle: [0.02, -0.75, 0.27, 0.31, -0.11, 0.15, 0, 0, 0, 0, -0.64, 0, 0.3, 0, 0, 0.03],
   reset: 20,
 };
 
@@ -108,6 +119,8 @@ function measures({ times, cues, fresh }: BeatEvidence, beats: readonly Seconds[
       for (let k = from; k < on; k++) most = Math.max(most, cues[k * CUES + cue]);
       rows[i * MEASURES + m] = Math.max(HELD[0], Math.min(HELD[1], most));
     });
+    rows[(i + 1) * MEASURES - 2] = on > from ? 1 : 0;
+    rows[(i + 1) * MEASURES - 1] = Math.min(MOST_ONSETS, until - from);
     for (let c = 0; c < 12; c++) {
       sums[(i + 1) * 12 + c] = sums[i * 12 + c];
       for (let k = from; k < until; k++) sums[(i + 1) * 12 + c] += fresh[k * 12 + c];

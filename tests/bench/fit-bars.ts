@@ -5,22 +5,28 @@
  *   npx tsx tests/bench/fit-bars.ts [--only steady|free]
  *
  * Logistic regression, with three classes (first, middle, other) where players are steady and two (first,
- * other) where they are free, on the true beats of the development set, its old records and the lessons of
- * tests/perform. Constants are those of classes that are equally common; for free players the first beat's is
- * raised by `eager` more, which finds more bars where heard beats are now and then wrong. First it says how far
- * that carries: in four parts, each counted by what the others teach, how many true beats get their true count.
- * The weights for free players that ship are from an earlier ear and differ by at most 0.25.
+ * other) where they are free, on the true beats: of steady players in the development set, its old records and the
+ * lessons of tests/perform, of free ones in lessons and practice pieces (beats/lesson-rounds.ts) and as many pieces in
+ * parts (tests/perform/part-writing.ts), whose bars are not marked by one pattern. Constants are those of classes that
+ * are equally common; for free players the first beat's is raised by `eager` more, which finds more bars where heard
+ * beats are now and then wrong. First it says how far that carries: in four parts, each counted by what the others
+ * teach, how many true beats get their true count. The weights for steady players are from an earlier ear, by which
+ * they had fewer measures.
  */
 import { parseArgs } from 'node:util';
 import { barMeasures, countBars, MEASURES } from '../../shared/hear/bars.ts';
-import { gatherBeatEvidence } from '../../shared/hear/beat-evidence.ts';
+import { type BeatEvidence, gatherBeatEvidence } from '../../shared/hear/beat-evidence.ts';
 import { hearOnsets } from '../../shared/hear/onsets.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import { record, type Session } from '../perform/record.ts';
 import { asOldRecord, sessionsOf } from '../perform/sets.ts';
+import { heardPiece } from './beats/heard-piece.ts';
+import { lessonRound } from './beats/lesson-rounds.ts';
+import { partsPiece } from './beats/practice.ts';
 
 const eager = 0.33;
 const lightest = 1e-3;
+const ROUNDS = 60;
 
 interface Piece {
   readonly steady: boolean;
@@ -32,18 +38,45 @@ interface Piece {
 
 const parts = 4;
 
-function heardPiece(session: Session): Piece {
-  const { audio, truth } = record(session);
-  const evidence = gatherBeatEvidence(audio, hearOnsets(audio));
-  const beats = truth.beats.map((beat) => beat.time);
-  const number = session.seed % 100;
+function heard(evidence: BeatEvidence, session: Session, part: number): Piece {
+  const beats = session.performance.beats.map((beat) => beat.time);
   return {
     steady: session.kind === 'steady',
-    part: (number + (session.seed >= 3000 ? 2 : 0)) % parts,
+    part: part % parts,
     beats,
-    counts: truth.beats.map((beat) => beat.count),
+    counts: session.performance.beats.map((beat) => beat.count),
     rows: barMeasures(evidence, beats),
   };
+}
+
+function* steadyPieces(): Generator<Piece> {
+  for (const session of [...sessionsOf('dev'), ...sessionsOf('lessons')]) {
+    if (session.kind !== 'steady') continue;
+    const part = (session.seed % 100) + (session.seed >= 3000 ? 2 : 0);
+    for (const one of session.seed < 2000 ? [session, asOldRecord(session)] : [session]) {
+      const { audio } = record(one);
+      yield heard(gatherBeatEvidence(audio, hearOnsets(audio)), session, part);
+    }
+  }
+}
+
+/** Rounds of pieces of the sorts that beats are taught on, and pieces in parts. */
+const LESSON_ROUNDS = 33;
+const PARTS = { piano: 126, extreme: 126, trio: 93 } as const;
+
+function* freePieces(): Generator<Piece> {
+  const sessions = [
+    ...Array.from({ length: LESSON_ROUNDS }, (_, i) => lessonRound(2 * i)).flat(),
+    ...(['piano', 'extreme', 'trio'] as const).flatMap((kind) =>
+      Array.from({ length: PARTS[kind] }, (_, i) => partsPiece(kind, i + 1)),
+    ),
+  ];
+  for (const [i, session] of sessions.entries()) {
+    const { evidence } = heardPiece(session);
+    // A bar of one beat says nothing.
+    if (session.performance.beats.every((beat) => beat.count === 1)) continue;
+    yield heard(evidence, session, i);
+  }
 }
 
 /** 1 for a first beat, 2 for the middle one of an even bar of more than two, 0 for any other. */
@@ -67,24 +100,28 @@ function taught(pieces: readonly Piece[]): [number[], number[]] {
   const used = [1, 2].filter((one) => common[one] > 0);
   const weights = [0, 1, 2].map(() => new Float64Array(size));
   const held = lightest * rows.length;
-  const dot = (w: Float64Array, x: Float64Array) => w.reduce((sum, v, f) => sum + v * x[f], 0);
-  for (let round = 0; round < 200; round++) {
-    const slope = weights.map((w) => w.map((v, f) => (f < MEASURES ? -held * v : 0)));
-    const bend = weights.map((w) => w.map(() => held));
-    for (const { x, is } of rows) {
-      const odds = weights.map((w, one) => (one === 0 || used.includes(one) ? dot(w, x) : -1e9));
-      const all = odds.reduce((sum, one) => sum + Math.exp(one), 0);
-      for (const one of used) {
-        const likely = Math.exp(odds[one]) / all;
-        for (let f = 0; f < size; f++) {
-          slope[one][f] += ((is === one ? 1 : 0) - likely) * x[f];
-          bend[one][f] += likely * (1 - likely) * x[f] * x[f];
-        }
-      }
-    }
+  const odds = weights.map(() => new Float64Array(rows.length));
+  const share = (one: number, r: number) => {
+    let all = 1;
+    for (const other of used) all += Math.exp(odds[other][r]);
+    return Math.exp(odds[one][r]) / all;
+  };
+  // Newton's step for one weight after another: measures hang together.
+  for (let round = 0; round < ROUNDS; round++)
     for (const one of used)
-      for (let f = 0; f < size; f++) weights[one][f] += (0.5 * slope[one][f]) / bend[one][f];
-  }
+      for (let f = 0; f < size; f++) {
+        const own = f < MEASURES ? held : 0;
+        let slope = -own * weights[one][f];
+        let bend = own;
+        for (const [r, { x, is }] of rows.entries()) {
+          const likely = share(one, r);
+          slope += ((is === one ? 1 : 0) - likely) * x[f];
+          bend += likely * (1 - likely) * x[f] * x[f];
+        }
+        const step = slope / bend;
+        weights[one][f] += step;
+        for (const [r, { x }] of rows.entries()) odds[one][r] += step * x[f];
+      }
   for (const one of used) weights[one][MEASURES] -= Math.log(common[one] / common[0]);
   if (!used.includes(2)) weights[1][MEASURES] += eager;
   return [[...weights[1]], [...weights[2]]];
@@ -105,17 +142,10 @@ function rightShare(
   return found.filter((count, i) => count === counts[i]).length / beats.length;
 }
 
-const { values } = parseArgs({ options: { only: { type: 'string', default: '' } } });
-const pieces: Piece[] = [];
-for (const session of [...sessionsOf('dev'), ...sessionsOf('lessons')]) {
-  if (values.only && (values.only === 'steady') !== (session.kind === 'steady')) continue;
-  for (const one of session.seed < 2000 ? [session, asOldRecord(session)] : [session])
-    pieces.push(heardPiece(one));
-  console.error(session.name);
-}
+const { only } = parseArgs({ options: { only: { type: 'string', default: '' } } }).values;
 for (const steady of [true, false]) {
-  const own = pieces.filter((piece) => piece.steady === steady);
-  if (own.length === 0) continue;
+  if (only && (only === 'steady') !== steady) continue;
+  const own = [...(steady ? steadyPieces() : freePieces())];
   let right = 0;
   for (let part = 0; part < parts; part++) {
     const model = taught(own.filter((piece) => piece.part !== part));
