@@ -250,8 +250,10 @@ class BandPlanner {
   }
 
   /** The piece up to `z`. */
-  private add(z: Knot & { readonly around?: Around }): void {
+  private add({ out, source, around }: Knot & { readonly around?: Around }): void {
     const { band, index, steadiness, from: a } = this;
+    // A knot alone: pieces last, and what sounds around an attack is large.
+    const z = { out, source };
     const { frames, sampleRate } = this.ground;
     const { least, usual, vibrato, crowded } = steadiness.between(a.source, z.source);
     const measured = measureDecay(frames, index, a.source, z.source, sampleRate);
@@ -276,8 +278,8 @@ class BandPlanner {
       decay,
       gains: this.gains,
     });
-    this.gains = z.around && this.levels?.next(a, z, z.around, decay.share);
-    this.from = { source: z.source, out: z.out };
+    this.gains = around && this.levels?.next(a, z, around, decay.share);
+    this.from = z;
   }
 
   /**
