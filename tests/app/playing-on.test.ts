@@ -113,7 +113,9 @@ describe('a pass', () => {
     await button('counting in …').waitFor();
     await button('play it in').waitFor();
     await page.locator('.lane .head-line.on').waitFor();
-    const word = placed().first();
+    // By its name: the words stand in the order of their places, and the played one may come before it.
+    const name = await placed().first().getAttribute('data-word');
+    const word = page.locator(`.lane-word[data-word="${name}"]`);
     const box = (await word.boundingBox()) ?? { x: 0, y: 0, width: 0, height: 0 };
     const paper = (await page.locator('.lane-paper').boundingBox()) ?? box;
     const [x, y] = [box.x + 20, box.y + box.height / 2];
