@@ -88,7 +88,7 @@ describe('a mix that was stored apart from its parts', () => {
       );
       const parted = sumOf(warp(stored, map, length)).map((x) => Float32Array.from(x));
       const [warped] = warp([mix], map, length);
-      expect(nullOf(warped.channels, parted)).toBeLessThan(floor + 31);
+      expect(nullOf(warped.channels, parted)).toBeLessThan(floor + 27);
     },
   );
 });
