@@ -239,6 +239,7 @@ export interface Kernels {
     out: Address,
   ): number;
   turnBetween(
+    power: Address,
     from: Address,
     to: Address,
     pairs: number,
@@ -272,7 +273,6 @@ export interface Kernels {
     most: number,
     quietest: number,
     loudest: number,
-    room: Address,
   ): void;
   noiseStirred(
     job: Address,

@@ -16,7 +16,7 @@ export interface Band {
   readonly edge: number;
   readonly slope: number;
   /**
-   * Share of the strongest bin's power from which a bin has a say in how phases go on. What is fainter goes with stronger ones beside
+   * Share of the strongest bin's power from which a peak has a phase of its own. What is fainter goes with a stronger one beside
    * it: it would be led by what a stored mix is rounded by, and its parts are not.
    */
   readonly faint: Share;

@@ -20,8 +20,8 @@ const dying = 6;
 const settling = 0.05;
 
 /**
- * In steps of a sixteenth where the time plan goes by it: a mix that was stored apart from its parts differs from their sum
- * by rounding, and the plan must be the same to the sample. Gains go by the rate itself, so that they differ as little.
+ * In steps of a sixteenth: a mix that was stored apart from its parts differs from their sum by rounding, and the time
+ * plan must be the same to the sample.
  */
 const onGrid = (x: Decibels): Decibels => Math.round(16 * x) / 16;
 
@@ -48,9 +48,9 @@ export function measureDecay(
   const line = lineOf(frames, band, first, last, calm, plain);
   const { sx, sy, sxx, sxy, risen } = line;
   const slope = (n * sxy - sx * sy) / (n * sxx - sx * sx);
-  const rate = Math.max(0, (-slope * sampleRate) / hop);
+  const rate = onGrid(Math.max(0, (-slope * sampleRate) / hop));
   return {
-    share: Math.min(1, Math.max(0, (onGrid(rate) - sustained) / (dying - sustained))),
+    share: Math.min(1, Math.max(0, (rate - sustained) / (dying - sustained))),
     rate,
     risen: onGrid(decibelsOf(risen)),
   };

@@ -16,13 +16,12 @@ const flat = 0.74;
 /** Turn (radians) by which noise is stirred at most for each share of a hop that the source lags behind; half a turn is all. */
 const stirred = 9;
 /**
- * What overlapping frames of noise lose (dB): drawn out by ever so much, turned by chance altogether, and at half its
- * length or less. From ratio 0.5 to 3 white noise comes out 0.2 dB softer to 0.3 louder, pink noise and breath under 1 kHz,
- * where less of them is stirred, up to 0.75 softer.
+ * What overlapping frames of noise lose (dB, measured on white noise from ratio 0.5 to 3): drawn out by
+ * ever so much, turned by chance altogether, and at half its length or less.
  */
 const drawnOut = 1.44;
-const apart = 3.2;
-const shortened = 1.7;
+const apart = 2.4;
+const shortened = 2;
 /** Of a decibel. */
 const neper = Math.LN10 / 20;
 

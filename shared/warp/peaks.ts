@@ -2,7 +2,7 @@ import { type Doubles, Place } from '../math/kernel-places.ts';
 import type { Share } from '../math/units.ts';
 
 /** Whether a bin is stronger than the two on each side of it. */
-function isPeak(power: Float64Array, k: number): boolean {
+export function isPeak(power: Float64Array, k: number): boolean {
   const p = power[k];
   const last = power.length - 1;
   return !(

@@ -2,7 +2,7 @@ import { ComplexFft } from '../math/complex-fft.ts';
 import { lastingKernels } from '../math/kernel-fft.ts';
 import { KernelFrames } from '../math/kernel-frames.ts';
 import { type Doubles, Place } from '../math/kernel-places.ts';
-import type { Samples } from '../math/units.ts';
+import type { Samples, Share } from '../math/units.ts';
 import { hann } from '../math/window.ts';
 import type { Strip } from './strip.ts';
 
@@ -305,10 +305,24 @@ function powersOf(spectra: readonly Spectrum[], power: Float64Array): void {
   }
 }
 
+/** Bins on each side that may have a say beside a peak. */
+const beside = 2;
+/** Share of a peak's power from which a bin beside it has a say. */
+const nearly = 0.9;
+
+/** What a bin's say is, given its share of the peak's power: as strong a bin's is the peak's own. */
+function sayOf(share: Share): Share {
+  const over = (share - nearly) / (1 - nearly);
+  return over > 0 ? over * over : 0;
+}
+
 /**
  * The turn at bin `k` that brings `from` nearest to `to`, all channels together by their strength (so
  * the strongest leads), written to `turns[at]`; 1 where either is silent. Its length is held between
  * `least` and `most`.
+ *
+ * @param power where it is given, bins beside `k` that are nearly as strong have a say, so that little hangs on
+ *   which of two that are as strong as each other is the peak
  */
 export function setTurn(
   { pairs: from, size, at: fromAt }: Spectra,
@@ -318,28 +332,37 @@ export function setTurn(
   at: number,
   least = 1,
   most = 1,
+  power?: Float64Array,
 ): void {
   const kernel = lastingKernels()?.kernel;
-  if (kernel && fromAt !== undefined && toAt !== undefined && turns.at !== undefined) {
+  const placed = fromAt !== undefined && toAt !== undefined && turns.at !== undefined;
+  // Where bins beside have a say, all of lockPhases is a kernel.
+  if (kernel && placed && !power) {
     const re = turns.at + at * 8;
     const im = re + turns.re.length * 8;
-    kernel.turnBetween(fromAt, toAt, from.length, size, k, least, most, re, im);
+    kernel.turnBetween(0, fromAt, toAt, from.length, size, k, least, most, re, im);
     return;
   }
   let pr = 0;
   let pi = 0;
   let energy = 0;
-  const m = k === 0 ? 0 : size - k;
-  for (let p = 0; p < from.length; p++) {
-    const x = from[p];
-    const y = to[p];
-    const a = x.re[k];
-    const b = x.im[k];
-    const c = x.re[m];
-    const d = x.im[m];
-    pr += y.re[k] * a + y.im[k] * b + y.re[m] * c + y.im[m] * d;
-    pi += y.im[k] * a - y.re[k] * b - y.im[m] * c + y.re[m] * d;
-    energy += a * a + b * b + c * c + d * d;
+  const first = power ? Math.max(0, k - beside) : k;
+  const last = power ? Math.min(power.length - 1, k + beside) : k;
+  for (let j = first; j <= last; j++) {
+    const say = j === k || !power ? 1 : sayOf(power[j] / power[k]);
+    if (say === 0) continue;
+    for (let p = 0; p < from.length; p++) {
+      const x = from[p];
+      const y = to[p];
+      const m = j === 0 ? 0 : x.re.length - j;
+      const a = x.re[j];
+      const b = x.im[j];
+      const c = x.re[m];
+      const d = x.im[m];
+      pr += say * (y.re[j] * a + y.im[j] * b + y.re[m] * c + y.im[m] * d);
+      pi += say * (y.im[j] * a - y.re[j] * b - y.im[m] * c + y.re[m] * d);
+      energy += say * (a * a + b * b + c * c + d * d);
+    }
   }
   const length = Math.sqrt(pr * pr + pi * pi);
   const gain = length > 0 ? Math.max(least, Math.min(most, length / energy)) / length : 0;

@@ -6,7 +6,7 @@ import type { Decay } from './decay.ts';
 import { holdPartials } from './held.ts';
 import { raise } from './held-levels.ts';
 import { lookAtJoin } from './join.ts';
-import { lockPhases, lockRoom } from './lock.ts';
+import { lockPhases } from './lock.ts';
 import { Noise } from './noise.ts';
 import { OverlapAdd } from './overlap-add.ts';
 import type { Piece } from './plan.ts';
@@ -50,8 +50,6 @@ interface Bench {
   readonly power: LentDoubles;
   readonly framer: Framer;
   readonly leading: Leading;
-  /** Where phases are locked. */
-  readonly room: LentDoubles;
   readonly noise: Noise;
   /** Spectra that a piece of this window needs from its beginning on. */
   readonly store: SpectrumStore;
@@ -111,9 +109,8 @@ export class BandVocoder {
   close(): void {
     this.sum.leave();
     for (const bench of this.benches.values()) {
-      const { now, last, beside, written, work, turns, power, room, noise, store } = bench;
-      for (const part of [now, last, beside, written, work, turns, power, room, noise])
-        part.leave();
+      const { now, last, beside, written, work, turns, power, noise, store } = bench;
+      for (const part of [now, last, beside, written, work, turns, power, noise]) part.leave();
       store.restart();
     }
     this.benches.clear();
@@ -271,7 +268,6 @@ export class BandVocoder {
         bench.leading,
         Math.min(1, gain),
         Math.max(1, gain),
-        bench.room,
       );
       const slope = (r - previous) / hop;
       // Too short to be heard as a tone, and what is stirred before an attack might pass for one.
@@ -314,7 +310,6 @@ export class BandVocoder {
         power: takeDoubles(size / 2 + 1),
         framer: new Framer(size),
         leading: leadingBins(this.band, size),
-        room: takeDoubles(lockRoom(size / 2 + 1)),
         noise: new Noise(size / 2 + 1),
         store: new SpectrumStore(size),
       };
