@@ -19,6 +19,11 @@ const clear: Seconds = 0.004;
 const settling: Seconds = 0.012;
 /** How long before the middle of the frames that are the first to fall sound is let go. */
 const ahead: Seconds = 0.015;
+/**
+ * So far under the loudest moment since the last attack nothing is heard falling. Without a floor a fade into silence was let go
+ * where its rounding had it: 15 ms apart for parts and their mix in 24 bits.
+ */
+const silent: Decibels = 60;
 
 /** Where the sound of a band goes on from one attack to the next. */
 export interface Ringing {
@@ -50,7 +55,7 @@ function firstOf({ frames, from, to, sampleRate }: Ringing, within: Seconds): nu
 }
 
 /**
- * Levels of the band up to the next attack.
+ * Levels of the band up to the next attack, none lower than what is silent beside the loudest.
  *
  * @param plain for the plain form, whatever the machine has; the other gives the same to the last bit
  */
@@ -76,7 +81,7 @@ export function levelsOf(ringing: Ringing, plain = false): Levels {
       levels.set(rows.doubles(levelsAt, step), done);
       done += step;
     }
-    return { levels, first, mean };
+    return { levels: heardOf(levels), first, mean };
   }
   const powers: number[] = [];
   for (let f = first; f < last; f++) {
@@ -89,7 +94,13 @@ export function levelsOf(ringing: Ringing, plain = false): Levels {
     for (let i = f; i < f + mean; i++) sum += powers[i];
     levels[f] = decibelsOf(sum);
   }
-  return { levels, first, mean };
+  return { levels: heardOf(levels), first, mean };
+}
+
+function heardOf(levels: Float64Array): Float64Array {
+  let loudest = Number.NEGATIVE_INFINITY;
+  for (const level of levels) loudest = Math.max(loudest, level);
+  return levels.map((level) => Math.max(level, loudest - silent));
 }
 
 /** Where level falls most over `long`; -1 if that is less than `least`, or it has risen again at the end. */

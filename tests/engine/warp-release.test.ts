@@ -52,6 +52,19 @@ describe('releaseBefore', () => {
   });
 });
 
+/** A chord that fades into silence, as its parts of so many shares add up when each is stored in 24 bits. */
+function fading(shares: readonly number[]): Audio {
+  const stored = (x: number) => Math.round(x * 2 ** 23) / 2 ** 23;
+  const samples = Float32Array.from({ length: 3 * rate }, (_, i) => {
+    const t = i / rate - 1.5;
+    const gain = t < 0 ? 0 : 0.3 * 10 ** ((-160 * t) / 20) * Math.min(1, t * 500);
+    let sum = 0;
+    for (const hertz of [196, 247, 294, 588, 1470]) sum += Math.sin(2 * Math.PI * hertz * t);
+    return shares.reduce((all, share) => all + stored(share * gain * sum), 0);
+  });
+  return { sampleRate: rate, channels: [samples] };
+}
+
 describe('completeRelease', () => {
   it.each([0.1, 0.4, 0.8])('finds where all is let go %s s before the next attack', (early) => {
     const at = completeRelease(ringing(chords(early))) ?? 0;
@@ -63,6 +76,13 @@ describe('completeRelease', () => {
     const [samples] = chords(0.4).channels;
     const on = samples.map((x, i) => x + 0.05 * Math.sin((2 * Math.PI * 220 * i) / rate));
     expect(completeRelease(ringing({ sampleRate: rate, channels: [on] }))).toBeUndefined();
+  });
+
+  it('hears no end of a fade where only rounding is left', () => {
+    const found = [[1], [0.7, 0.3], [0.4, 0.35, 0.25]].map((shares) =>
+      completeRelease({ ...ringing(fading(shares)), usual: 160 }),
+    );
+    expect(found).toEqual([undefined, undefined, undefined]);
   });
 });
 
