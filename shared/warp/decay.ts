@@ -20,10 +20,10 @@ const dying = 6;
 const settling = 0.05;
 
 /**
- * In steps of a sixteenth: a mix that was stored apart from its parts differs from their sum by rounding, and the time
+ * In steps of a half: a mix that was stored apart from its parts differs from their sum by rounding, and the time
  * plan must be the same to the sample.
  */
-const onGrid = (x: Decibels): Decibels => Math.round(16 * x) / 16;
+const onGrid = (x: Decibels): Decibels => Math.round(2 * x) / 2;
 
 /**
  * Straight line through the level of a band between two kept attacks, by least squares over short frames
