@@ -345,7 +345,10 @@ function passage(
         ...voices.flatMap((voice) => under(ground, [[last, style.beatsPerBar]], voice)),
       ]
     : written;
-  const upbeats = style.compound ? [1 / 3, 2 / 3, 1] : [0.25, 0.5, 1, 1.5, 2];
+  // None is longer than a bar: it would leave nothing of a short passage before it.
+  const upbeats = (style.compound ? [1 / 3, 2 / 3, 1] : [0.25, 0.5, 1, 1.5, 2]).filter(
+    (length) => length <= style.beatsPerBar,
+  );
   const pickup = chance.odds(0.5) ? chance.pick(upbeats) : 0;
   const up: ScoreNote[] = [];
   if (pickup > 0) {
