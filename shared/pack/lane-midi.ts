@@ -92,7 +92,7 @@ export function writeLaneMidi(
       if (key === undefined) return [];
       const lead = slice.landing - slice.start;
       // At the lane's start hardly any lead-in is rather late than cut off by the file's end.
-      const start = at < lead && !goesRound(slice, at) ? 0 : tickOf(at - lead);
+      const start = at < lead && lead - at <= unheard ? 0 : tickOf(at - lead);
       const from = ((start % end) + end) % end;
       return [{ key, from, until: from + tickOf(lead + length), level }];
     })
@@ -111,21 +111,17 @@ export function writeLaneMidi(
   return writeMidiFile([conductor, [trackName(`${lane.name}, slices`), ...events]], end);
 }
 
-/** Whether a slice that lands there begins so long before the lane's start that its note goes round to the end. */
-const goesRound = (slice: NamedSlice, at: Seconds): boolean =>
-  slice.landing - slice.start - at > unheard;
-
 /** The longest lead-in before the start of a lane's MIDI file, which goes round to its end; 0 where none does. */
 export function leadRound(
   lane: Lane,
   slices: readonly NamedSlice[],
   landings: readonly LaneLanding[],
 ): Seconds {
-  return hitsOf(lane, slices, landings).reduce(
-    (most, { slice, at }) =>
-      goesRound(slice, at) ? Math.max(most, slice.landing - slice.start - at) : most,
-    0,
+  const early = hitsOf(lane, slices, landings).map(
+    ({ slice, at }) => slice.landing - slice.start - at,
   );
+  const most = Math.max(0, ...early);
+  return most > unheard ? most : 0;
 }
 
 function hitsOf(

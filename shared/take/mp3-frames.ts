@@ -33,10 +33,13 @@ const rates: readonly Hertz[] = [44100, 48000, 32000];
 /** What every decoder is late by (ISO/IEC 11172-3 leaves it open; 528 and 1 by common practice, as the LAME tag counts it). */
 const decoderDelay: Samples = 529;
 
-/** Where the sound begins, after an ID3v2 tag (id3.org, 3.1). */
+/** Whether a file begins with an ID3v2 tag (id3.org, 3.1). */
+export const isTagged = (head: Uint8Array): boolean =>
+  [0x49, 0x44, 0x33].every((byte, i) => head[i] === byte);
+
+/** Where the sound begins, after such a tag. */
 function soundAt(bytes: Uint8Array): number {
-  const tagged = [0x49, 0x44, 0x33].every((byte, i) => bytes[i] === byte);
-  if (!tagged) return 0;
+  if (!isTagged(bytes)) return 0;
   return 10 + ((bytes[6] << 21) | (bytes[7] << 14) | (bytes[8] << 7) | bytes[9]);
 }
 

@@ -1,6 +1,6 @@
 import { InputError } from '../math/input-error.ts';
 import type { Seconds } from '../math/units.ts';
-import { readMp3Frames } from './mp3-frames.ts';
+import { isTagged, readMp3Frames } from './mp3-frames.ts';
 import type { LossyFile } from './vorbis-read.ts';
 
 /** The decoder `minimp3-wasm` 0.1.0 (Apache-2.0; minimp3 in it, CC0). */
@@ -20,9 +20,10 @@ interface Decoder {
 
 /** Decoded at a time. */
 const piece: Seconds = 10;
+
 /** Whether a file is MPEG audio, layer III: a frame header (ISO/IEC 11172-3, 2.4.1.3), or an ID3v2 tag before it. */
 export function isMp3(head: Uint8Array): boolean {
-  if ([0x49, 0x44, 0x33].every((byte, i) => head[i] === byte)) return true;
+  if (isTagged(head)) return true;
   return head[0] === 0xff && (head[1] & 0xe6) === 0xe2 && (head[1] & 0x18) !== 0x08;
 }
 

@@ -34,7 +34,7 @@ export function holdPartials({ size, before, after, sounding }: Join, turns: Tur
     const kept = Math.max(was[k - 1], was[k], was[k + 1]) / (share * is[k]) - 1;
     const over = is[k] / Math.max(is[k - 2], is[k - 1], is[k + 1], is[k + 2]) - 1;
     const say = Math.min(1, kept / clear.held) * Math.min(1, over / clear.peak);
-    if (!(kept > 0 && say > 0)) continue;
+    if (!(say > 0)) continue;
     setTurn(before, sounding, k, found, 0);
     for (let i = Math.max(0, k - reach); i <= Math.min(half, k + reach); i++) {
       const re = turns.re[i] + say * (found.re[0] - turns.re[i]);

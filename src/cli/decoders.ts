@@ -4,6 +4,7 @@ import { isMp3 } from '../../shared/take/mp3-read.ts';
 import { isOgg } from '../../shared/take/ogg-packets.ts';
 import { readRecordingFrom } from '../../shared/take/recording-read.ts';
 import type { WavFile } from '../../shared/take/wav-read.ts';
+import { say } from './say.ts';
 
 /**
  * Reads a recording in any form that the command knows: WAV, FLAC, MP3 and Ogg Vorbis. What decodes the last
@@ -18,6 +19,6 @@ export async function readAnyRecording(source: ByteSource, name: string): Promis
     ? (await import('./decode-vorbis.ts')).decodeVorbis(whole, name)
     : (await import('./decode-mp3.ts')).decodeMp3(whole, name);
   const note = cutOffNote(whole, name);
-  if (note) process.stderr.write(`unclicked: ${note.replace(/\s*\n\s*/g, ' ')}\n`);
+  if (note) say(note);
   return read;
 }

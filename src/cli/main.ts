@@ -1,4 +1,5 @@
 import { InputError } from '../../shared/math/input-error.ts';
+import { say } from './say.ts';
 import { UsageError } from './usage-error.ts';
 import { readGiven, type Verb } from './verb.ts';
 import { cannotWrite } from './write-reasons.ts';
@@ -30,8 +31,7 @@ export async function main([name, ...args]: readonly string[]): Promise<number> 
   process.stdout.on('error', (error: NodeJS.ErrnoException) => {
     // A reader that has seen enough (head, less) closes the pipe; that is no failure.
     process.exitCode = error.code === 'EPIPE' ? 0 : 1;
-    if (error.code !== 'EPIPE')
-      process.stderr.write(`unclicked: ${cannotWrite('The output', error).message}\n`);
+    if (error.code !== 'EPIPE') say(cannotWrite('The output', error).message);
   });
   try {
     if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
@@ -48,8 +48,7 @@ export async function main([name, ...args]: readonly string[]): Promise<number> 
     await verb.run(readGiven(name, verb, args));
     return 0;
   } catch (error) {
-    const message = error instanceof Error ? error.message : String(error);
-    process.stderr.write(`unclicked: ${message.replace(/\s*\n\s*/g, ' ')}\n`);
+    say(error instanceof Error ? error.message : String(error));
     return error instanceof UsageError ? 2 : error instanceof InputError ? 3 : 1;
   }
 }

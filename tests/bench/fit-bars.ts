@@ -21,8 +21,7 @@ import type { Seconds } from '../../shared/math/units.ts';
 import { record, type Session } from '../perform/record.ts';
 import { asOldRecord, sessionsOf } from '../perform/sets.ts';
 import { heardPiece } from './beats/heard-piece.ts';
-import { lessonRound } from './beats/lesson-rounds.ts';
-import { partsPiece } from './beats/practice.ts';
+import { lessonRound, partsPieces } from './beats/lesson-rounds.ts';
 
 const eager = 0.33;
 const lightest = 1e-3;
@@ -60,16 +59,13 @@ function* steadyPieces(): Generator<Piece> {
   }
 }
 
-/** Rounds of pieces of the sorts that beats are taught on, and pieces in parts. */
+/** Rounds of pieces of the sorts that beats are taught on. */
 const LESSON_ROUNDS = 33;
-const PARTS = { piano: 126, extreme: 126, trio: 93 } as const;
 
 function* freePieces(): Generator<Piece> {
   const sessions = [
     ...Array.from({ length: LESSON_ROUNDS }, (_, i) => lessonRound(2 * i)).flat(),
-    ...(['piano', 'extreme', 'trio'] as const).flatMap((kind) =>
-      Array.from({ length: PARTS[kind] }, (_, i) => partsPiece(kind, i + 1)),
-    ),
+    ...partsPieces(),
   ];
   for (const [i, session] of sessions.entries()) {
     const { evidence } = heardPiece(session);

@@ -35,9 +35,9 @@ import type { Session } from '../perform/record.ts';
 import { lesson } from '../perform/sets.ts';
 import type { Kind } from '../perform/truth.ts';
 import { BEATS_CACHE, type HeardPiece, heardPiece } from './beats/heard-piece.ts';
-import { ensembleRound, lessonRound, ROUNDS } from './beats/lesson-rounds.ts';
+import { ensembleRound, lessonRound, partsPieces, ROUNDS } from './beats/lesson-rounds.ts';
 import { between, packed, type Taught, unpacked } from './beats/packed.ts';
-import { type PracticeKind, partsPiece, practicePiece } from './beats/practice.ts';
+import { type PracticeKind, practicePiece } from './beats/practice.ts';
 
 const LESSONS: Record<Kind, number> = {
   piano: 90,
@@ -59,10 +59,9 @@ const LONGEST: Seconds = 2.4;
 
 const random = makeRandom(9);
 const { further } = parseArgs({ options: { further: { type: 'boolean', default: false } } }).values;
-/** How networks that are there are taught further, how much of that is taken, and on how many pieces in parts. */
+/** How networks that are there are taught further, how much of that is taken, and on how many steady takes. */
 const FURTHER = { further: true, epochs: 5, rate: 5e-4 };
 const NEW = 0.6;
-const PARTS = { piano: 126, trio: 93, extreme: 126 } as const;
 const STEADY = 21;
 
 /** Rows for a network, written as they come. */
@@ -153,9 +152,7 @@ const inParts = (): Session[] => [
     ...ensembleRound(round),
   ]),
   ...Array.from({ length: STEADY }, (_, i) => practicePiece('steady', 601 + 2 * i)),
-  ...(['piano', 'trio', 'extreme'] as const).flatMap((kind) =>
-    Array.from({ length: PARTS[kind] }, (_, i) => partsPiece(kind, i + 1)),
-  ),
+  ...partsPieces(),
 ];
 const pieces = (further ? inParts() : atFirst()).map((session) => {
   const piece = heardPiece(session);

@@ -2,7 +2,7 @@ import { accompany, brushes, type Texture } from './accompaniment.ts';
 import type { Chance } from './chance.ts';
 import { chordOn, progression, scaleOf, stepAlong } from './harmony.ts';
 import { type Liveliness, melodyOver } from './melody.ts';
-import type { Score, ScoreNote, ScorePhrase } from './score.ts';
+import { type Score, type ScoreNote, type ScorePhrase, upToTheNext } from './score.ts';
 
 /** What sort of piece is written. */
 export interface Style {
@@ -123,18 +123,13 @@ export function compose(chance: Chance, style: Style): Score {
     phrases.push({ start: at - made.pickup, end, material: name, semitones });
     at = end;
   }
-  const fitted = phrases.map((phrase, i) => ({
-    ...phrase,
-    end: phrases[i + 1]?.start ?? phrase.end,
-  }));
-  // The pickup of the next phrase sounds before the last bar of this one is over: nobody plays on.
   notes.sort((a, b) => a.at - b.at || a.pitch - b.pitch);
   return {
     beatsPerBar: style.beatsPerBar,
     firstBar: lead,
     beats: at,
     notes,
-    phrases: fitted,
+    phrases: upToTheNext(phrases),
     tonic,
     mode,
   };

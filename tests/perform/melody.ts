@@ -1,3 +1,4 @@
+import { type Cell, fill, type Timed } from './cells.ts';
 import type { Chance } from './chance.ts';
 import { type Chord, nearest, stepAlong } from './harmony.ts';
 import type { ScoreNote } from './score.ts';
@@ -5,7 +6,7 @@ import type { ScoreNote } from './score.ts';
 export type Liveliness = 'slow' | 'even' | 'triple' | 'busy';
 
 /** How one beat (or two) of a melody is filled: lengths in beats, negative for a rest. */
-const cells: Record<Liveliness, readonly (readonly number[])[]> = {
+const cells: Record<Liveliness, readonly Cell[]> = {
   slow: [[1], [2], [2], [1.5, 0.5], [1], [-0.5, 0.5], [3], [0.5, 0.5], [4], [-1], [0.5, 1.5]],
   even: [[1], [0.5, 0.5], [1.5, 0.5], [0.5, 1, 0.5], [2], [-0.5, 0.5], [0.75, 0.25], [0.5, 0.5]],
   triple: [[1], [2 / 3, 1 / 3], [1 / 3, 1 / 3, 1 / 3], [2], [-1 / 3, 1 / 3, 1 / 3], [1]],
@@ -19,22 +20,6 @@ const cells: Record<Liveliness, readonly (readonly number[])[]> = {
     [1 / 6, 1 / 6, 1 / 6, 0.5],
   ],
 };
-
-/** A rhythm for one bar, in beats from its start. */
-function barRhythm(chance: Chance, beats: number, liveliness: Liveliness): [number, number][] {
-  const rhythm: [number, number][] = [];
-  let at = 0;
-  while (at < beats - 1e-6) {
-    const cell = chance.pick(cells[liveliness]);
-    for (const part of cell) {
-      const length = Math.min(Math.abs(part), beats - at);
-      if (length <= 1e-6) break;
-      if (part > 0) rhythm.push([at, length]);
-      at += length;
-    }
-  }
-  return rhythm;
-}
 
 /**
  * A melody over chords: a rhythm of which bars return, steps and small leaps, chord tones on the
@@ -50,12 +35,13 @@ export function melodyOver(
   ornaments: number,
 ): ScoreNote[] {
   const notes: ScoreNote[] = [];
-  const motif = barRhythm(chance, beatsPerBar, liveliness);
+  const motif = fill(chance, cells[liveliness], beatsPerBar);
   let pitch = nearest(centre + chance.whole(-4, 4), chords[0]?.classes ?? scale);
   chords.forEach((chord, bar) => {
     const last = bar === chords.length - 1;
-    const ending: [number, number][] = [[0, Math.max(1, beatsPerBar - 1)]];
-    const fresh = bar > 0 && chance.odds(0.5) ? barRhythm(chance, beatsPerBar, liveliness) : motif;
+    const ending: Timed[] = [[0, Math.max(1, beatsPerBar - 1)]];
+    const fresh =
+      bar > 0 && chance.odds(0.5) ? fill(chance, cells[liveliness], beatsPerBar) : motif;
     for (const [at, length] of last ? ending : fresh) {
       const drift = pitch > centre + 7 ? -1 : pitch < centre - 7 ? 1 : chance.odds(0.5) ? 1 : -1;
       const steps = chance.odds(0.75) ? chance.whole(1, 2) : chance.whole(2, 4);

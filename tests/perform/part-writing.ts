@@ -3,7 +3,7 @@ import { brushes } from './accompaniment.ts';
 import { barsOf, type Cell, fill, type Timed, vocabulary } from './cells.ts';
 import type { Chance } from './chance.ts';
 import { type Chord, chordOn, nearest, progression, scaleOf, stepAlong } from './harmony.ts';
-import type { Part, Score, ScoreNote, ScorePhrase } from './score.ts';
+import { type Part, type Score, type ScoreNote, type ScorePhrase, upToTheNext } from './score.ts';
 
 /**
  * Music in which the parts make the texture, not one pattern under one tune: voices that move together, one after
@@ -408,17 +408,13 @@ export function writeParts(chance: Chance, style: PartStyle): Score {
     });
     at += one.bars * lead;
   }
-  const fitted = phrases.map((phrase, i) => ({
-    ...phrase,
-    end: phrases[i + 1]?.start ?? phrase.end,
-  }));
   notes.sort((a, b) => a.at - b.at || a.pitch - b.pitch);
   return {
     beatsPerBar: lead,
     firstBar: lead,
     beats: at,
     notes: spreadChords(chance.fork(), withoutDoubles(notes), spreads),
-    phrases: fitted,
+    phrases: upToTheNext(phrases),
     tonic,
     mode,
   };

@@ -26,6 +26,10 @@ export interface ScorePhrase {
   readonly semitones: Semitones;
 }
 
+/** Phrases one after another, each up to where the next begins: its pickup sounds before the last bar of this one is over. */
+export const upToTheNext = (phrases: readonly ScorePhrase[]): ScorePhrase[] =>
+  phrases.map((phrase, i) => ({ ...phrase, end: phrases[i + 1]?.start ?? phrase.end }));
+
 export interface Score {
   readonly beatsPerBar: number;
   /** The bar line before the first full bar: beats of the pickup lie before it. */

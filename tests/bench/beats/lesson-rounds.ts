@@ -29,6 +29,17 @@ export function ensembleRound(round: number): Session[] {
 /** The first pieces in parts are what the networks of onsets and intervals were taught further on. */
 const FIRST_PARTS = 61;
 
+/** All pieces in parts, those of the rounds too. */
+export function partsPieces(): Session[] {
+  const upTo = (last: number) => Array.from({ length: last }, (_, i) => i + 1);
+  const last = FIRST_PARTS + ROUNDS - 1;
+  return [
+    ...upTo(last).map((number) => partsPiece('piano', number)),
+    ...upTo(FIRST_PARTS + ROUNDS / 2 - 1).map((number) => partsPiece('trio', number)),
+    ...upTo(last).map((number) => partsPiece('extreme', number)),
+  ];
+}
+
 /** Pieces in parts for each round. */
 export function partsRound(round: number): Session[] {
   const number = FIRST_PARTS + round;
