@@ -5,6 +5,7 @@ import { checkFixes, readFixes } from './fixes-json.ts';
 import { heardJson, writeJson } from './heard-json.ts';
 import { terminalProgress } from './progress.ts';
 import { readJson, readParts } from './read-files.ts';
+import { spareInputs } from './spared-inputs.ts';
 import type { Verb } from './verb.ts';
 import { checkWritable, writeFiles } from './write-files.ts';
 
@@ -29,8 +30,11 @@ Hears a recording and prints JSON: onsets, beats, tempo, phrases, slices, tuning
     const { take, stems } = given.takeAndStems();
     const cuts = given.number('cuts', 0, 100) ?? 50;
     const to = given.text('to');
-    if (to !== undefined) checkWritable(to, given.flag('force'));
     const fixesPath = given.text('fixes');
+    if (to !== undefined) {
+      spareInputs(given, [to], [take, ...stems, fixesPath]);
+      checkWritable(to, given.flag('force'));
+    }
     const fixes = fixesPath === undefined ? [] : readFixes(readJson(fixesPath), fixesPath);
     const [{ audio }, ...parts] = await readParts([take, ...stems]);
     checkFixes(fixes, secondsOf(audio), fixesPath);

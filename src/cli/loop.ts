@@ -14,9 +14,10 @@ import { narrow } from '../../shared/take/channels.ts';
 import { bitsLike } from '../../shared/take/wav-write.ts';
 import type { Project } from '../store/project.ts';
 import { noteClipping } from './clipping.ts';
-import { type OpenProject, openProject, partsOf } from './open-project.ts';
+import { loosePaths, type OpenProject, openProject, partsOf } from './open-project.ts';
 import { bitChoices } from './parts-out.ts';
 import { partOf, terminalProgress } from './progress.ts';
+import { spareInputs } from './spared-inputs.ts';
 import type { Given, Verb } from './verb.ts';
 import { checkWritable, checkWritableIn, writeFiles } from './write-files.ts';
 
@@ -47,13 +48,17 @@ Renders a lane of a project as the page does: the mix to a file, with --stems mi
     const bits = given.choice('bits', bitChoices);
     const sampleRate = given.whole('rate', 8000, 192_000);
     const loudness = given.number('loudness', softest, loudest);
-    if (!given.flag('stems')) checkWritable(to, force);
+    const withStems = given.flag('stems');
+    if (!withStems) {
+      spareInputs(given, [to], [path]);
+      checkWritable(to, force);
+    }
     const open = await openProject(path);
     const lane = laneOf(open.project, given);
-    const withStems = given.flag('stems');
     const labels = ['mix', ...open.project.stems.map((stem) => stem.label)];
     const names = uniqueNames(withStems ? fileNames(open.project) : []);
     const places = withStems ? names.map((name) => join(to, name)) : [to];
+    spareInputs(given, places, [path, ...loosePaths(open)]);
     if (withStems) checkWritableIn(to, places, force);
 
     const progress = terminalProgress();

@@ -19,6 +19,8 @@ import { openSource, readBytes, readJson } from './read-files.ts';
 export interface ProjectRecording extends WavFile {
   /** How long its file is, where `audio` was cut or filled up to the length of the take. */
   readonly samples?: Samples;
+  /** Where its file lies, if not inside the project's. */
+  readonly path?: string;
   /** The file as it came. */
   readonly bytes: () => Uint8Array;
   readonly pieces?: () => Iterable<Uint8Array>;
@@ -91,16 +93,18 @@ function inflate(bytes: Uint8Array, size: number): Uint8Array {
 function besides(
   path: string,
   hash: string,
-): (Pick<ProjectRecording, 'bytes'> & { source: () => ByteSource }) | undefined {
+): (Pick<ProjectRecording, 'bytes' | 'path'> & { source: () => ByteSource }) | undefined {
   const folder = join(dirname(path), 'audio');
   if (!existsSync(folder) || !hash) return undefined;
   const file = readdirSync(folder).find((entry) => entry.startsWith(hash));
-  return file === undefined
-    ? undefined
-    : {
-        bytes: () => readBytes(join(folder, file)),
-        source: () => openSource(join(folder, file)),
-      };
+  if (file === undefined) return undefined;
+  const found = join(folder, file);
+  return { path: found, bytes: () => readBytes(found), source: () => openSource(found) };
+}
+
+/** Where the recordings lie that are not inside the project's file. */
+export function loosePaths({ take, stems }: OpenProject): string[] {
+  return [take, ...stems].flatMap(({ path }) => (path === undefined ? [] : [path]));
 }
 
 /** The take and the stems as parts of one performance: a mono stem of a stereo take sounds on both sides. */

@@ -14,10 +14,11 @@ import {
 } from '../../shared/pack/pack-wishes.ts';
 import { writeZip, type ZipEntry } from '../../shared/pack/zip-write.ts';
 import { watchDeadMemory } from './dead-memory.ts';
-import { type OpenProject, openProject } from './open-project.ts';
+import { loosePaths, type OpenProject, openProject } from './open-project.ts';
 import { bitChoices } from './parts-out.ts';
 import { partOf, terminalProgress } from './progress.ts';
 import { readBytes } from './read-files.ts';
+import { spareInputs } from './spared-inputs.ts';
 import type { Verb } from './verb.ts';
 import { checkWritable, writeFiles } from './write-files.ts';
 
@@ -94,9 +95,11 @@ What is not said here is as the project says, or else by default.
       sliceName: template('slice-name', sliceWords),
       packing: given.choice('packing', packings),
     };
+    spareInputs(given, [to], [path, given.text('credits'), given.text('terms')]);
     checkWritable(to, force);
     const progress = terminalProgress();
     const open = await openProject(path);
+    spareInputs(given, [to], loosePaths(open));
     const said = Object.entries(asked).filter(([, wish]) => wish !== undefined);
     const wishes: PackWishes = { ...open.project.pack, ...Object.fromEntries(said) };
     const clear = watchDeadMemory();

@@ -3,6 +3,7 @@ import type { Audio } from '../../shared/take/audio.ts';
 import { bitsLike, type WavBits, writeWav } from '../../shared/take/wav-write.ts';
 import { noteClipping, type Stored } from './clipping.ts';
 import type { AudioFile } from './read-files.ts';
+import { spareInputs } from './spared-inputs.ts';
 import type { Given } from './verb.ts';
 import { checkWritable, checkWritableIn, type Output, writeFiles } from './write-files.ts';
 
@@ -12,10 +13,18 @@ export const bitChoices: readonly WavBits[] = ['16', '24', '32f'];
 /**
  * Where the outputs of several inputs go: one input to the file `to`, several into the folder `to` under
  * their own names. Checks that all can be written.
+ *
+ * @param beside what else is read
  */
-export function placesFor(given: Given, to: string, inputs: readonly string[]): string[] {
+export function placesFor(
+  given: Given,
+  to: string,
+  inputs: readonly string[],
+  beside: readonly (string | undefined)[] = [],
+): string[] {
   const force = given.flag('force');
   if (inputs.length === 1) {
+    spareInputs(given, [to], [...inputs, ...beside]);
     checkWritable(to, force);
     return [to];
   }
@@ -23,6 +32,7 @@ export function placesFor(given: Given, to: string, inputs: readonly string[]): 
   const twice = names.find((name, i) => names.indexOf(name) !== i);
   if (twice) given.fail(`Two inputs are called ${twice}, and would overwrite each other in ${to}`);
   const places = names.map((name) => join(to, name));
+  spareInputs(given, places, [...inputs, ...beside]);
   checkWritableIn(to, places, force);
   return places;
 }

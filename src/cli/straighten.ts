@@ -61,7 +61,7 @@ Sets a take on a fixed tempo by the beats heard in it; with stems OUT is a folde
     const fixesPath = given.text('fixes');
     const fixes = fixesPath === undefined ? [] : readFixes(readJson(fixesPath), fixesPath);
     const paths = [take, ...stems];
-    const places = placesFor(given, to, paths);
+    const places = placesFor(given, to, paths, [fixesPath]);
     const inputs = await readParts(paths);
     const audios = inputs.map((input) => input.audio);
     checkFixes(fixes, secondsOf(audios[0]), fixesPath);

@@ -29,7 +29,7 @@ Bends the time of a recording, or of several parts of one performance, attacks i
     const to = given.need('to', 'where the result goes');
     given.choice('bits', bitChoices);
     const { map, seconds } = readMap(readJson(mapPath), mapPath);
-    const places = placesFor(given, to, given.words);
+    const places = placesFor(given, to, given.words, [mapPath]);
     const inputs = await readParts(given.words);
     const length = toSamples(seconds, inputs[0].audio.sampleRate);
     if (length === 0)

@@ -1,5 +1,6 @@
 import { createHash } from 'node:crypto';
-import { readFileSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { dirname, join } from 'node:path';
 import { unzipSync } from 'fflate';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { Lane } from '../../shared/loop/lane.ts';
@@ -172,4 +173,24 @@ test('a stem that is not as long as the take is stated as long as its file is', 
   const { files, manifest } = openPack('uneven pack.zip', 'uneven');
   for (const { file, samples } of [manifest.take, ...manifest.stems])
     expect(readWavLayout(files[`uneven/${file}`], file).frames).toBe(samples);
+});
+
+test('neither a project nor its recordings are written over by what is made of them', async () => {
+  await saveProject('own', plucks(freeTimes(8), 5, 0.3));
+  const files = unzipSync(readFileSync(at('own.zip')));
+  for (const [name, bytes] of Object.entries(files)) {
+    mkdirSync(dirname(at('loose', name)), { recursive: true });
+    writeFileSync(at('loose', name), bytes);
+  }
+  const recording = join('loose', Object.keys(files).find((name) => /audio/.test(name)) ?? '');
+  for (const verb of ['loop', 'pack'])
+    for (const [project, to] of [
+      ['own.zip', './own.zip'],
+      ['loose/project.json', recording],
+    ]) {
+      const before = readFileSync(at(to));
+      const sentence = refusalBy(command, 2, verb, project, '--to', to, '--force');
+      expect(sentence).toContain(`${to} can't be written`);
+      expect(readFileSync(at(to)).equals(before)).toBe(true);
+    }
 });

@@ -2,10 +2,12 @@ import { spawnSync } from 'node:child_process';
 import {
   closeSync,
   existsSync,
+  linkSync,
   mkdirSync,
   openSync,
   readdirSync,
   readFileSync,
+  symlinkSync,
   writeFileSync,
 } from 'node:fs';
 import { join } from 'node:path';
@@ -134,6 +136,43 @@ describe('input that makes no sense ends with 3', () => {
     expect(parts).toMatch(/short\.wav has 88200 samples/);
     expect(refusal(3, 'pack', 'take.wav', '--to', 'p.zip')).toMatch(/no zip/);
     expect(refusal(3, 'loop', 'map.json', '--to', 'l.wav')).toMatch(/not a project/);
+  });
+});
+
+describe('what is read is not written over, even with --force', () => {
+  /** Tries what must leave a file as it is. */
+  const spared = (file: string, ...args: string[]) => {
+    const before = readFileSync(at(file));
+    const sentence = refusal(2, ...args, '--force');
+    expect(readFileSync(at(file)).equals(before)).toBe(true);
+    return sentence;
+  };
+
+  test('a take, by its own and by other names', () => {
+    linkSync(at('take.wav'), at('other.wav'));
+    symlinkSync('take.wav', at('link.wav'));
+    mkdirSync(at('sub'), { recursive: true });
+    const warp = ['warp', 'take.wav', '--map', 'map.json', '--to'];
+    for (const name of ['take.wav', './take.wav', 'sub/../take.wav', at('take.wav')])
+      expect(spared('take.wav', ...warp, name)).toMatch(/can't be written: .*read; name another/);
+    for (const name of ['other.wav', 'link.wav'])
+      expect(spared('take.wav', ...warp, name)).toContain(
+        `${name} can't be written: it is take.wav`,
+      );
+    // Adding --force is no way, so it is not advised.
+    expect(refusal(2, ...warp, 'take.wav')).not.toContain('--force');
+    for (const verb of ['straighten', 'tune', 'hear'])
+      expect(spared('take.wav', verb, 'link.wav', '--to', 'take.wav')).toMatch(/it is link\.wav/);
+  });
+
+  test('maps, fixes and what is inside a folder of outputs', () => {
+    json('fixes.json', { fixes: [] });
+    saveWav(at('sub', 'bass.wav'), plucks(freeTimes(8), 5, 0.3), '16');
+    spared('map.json', 'warp', 'take.wav', '--map', 'map.json', '--to', 'map.json');
+    spared('fixes.json', 'hear', 'take.wav', '--fixes', 'fixes.json', '--to', 'fixes.json');
+    const both = ['take.wav', 'sub/bass.wav', '--map', 'map.json', '--to', 'sub'];
+    expect(spared('sub/bass.wav', 'warp', ...both)).toMatch(/sub.bass\.wav can't be written/);
+    expect(existsSync(at('sub', 'take.wav'))).toBe(false);
   });
 });
 
