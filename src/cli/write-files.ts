@@ -14,7 +14,7 @@ import {
 } from 'node:fs';
 import { constants } from 'node:os';
 import { basename, dirname, join, resolve } from 'node:path';
-import { cannotWrite } from './write-reasons.ts';
+import { cannotWrite, noPlainFile } from './write-reasons.ts';
 
 /** How long work goes on before signals are looked for, in milliseconds. */
 const listening = 50;
@@ -37,8 +37,12 @@ export function checkWritable(path: string, force: boolean): void {
     if (!statSync(dirname(path)).isDirectory())
       throw Object.assign(new Error(), { code: 'ENOTDIR' });
     accessSync(dirname(path), fileConstants.W_OK);
-    if (existsSync(path) && statSync(path).isDirectory())
-      throw Object.assign(new Error(), { code: 'EISDIR' });
+    if (existsSync(path)) {
+      const there = statSync(path);
+      if (there.isDirectory()) throw Object.assign(new Error(), { code: 'EISDIR' });
+      // A file would be moved into its place.
+      if (!there.isFile()) throw Object.assign(new Error(), { code: noPlainFile });
+    }
   } catch (error) {
     throw cannotWrite(path, error);
   }

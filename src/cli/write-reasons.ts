@@ -1,7 +1,11 @@
+/** Besides the system's own. */
+export const noPlainFile = 'no plain file';
+
 const reasons: Readonly<Record<string, string>> = {
   ENOENT: 'its folder does not exist; make it first',
   ENOTDIR: 'a part of its path is no folder; choose another place',
   EISDIR: 'it is a folder; name a file',
+  [noPlainFile]: 'it is a device or a pipe; name a file',
   EACCES: 'you may not write there; choose another place or change its permissions',
   EPERM: 'you may not write there; choose another place or change its permissions',
   EROFS: 'that disk is read-only; choose another place',

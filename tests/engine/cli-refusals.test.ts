@@ -187,6 +187,13 @@ describe('places that can not be written end with 1', () => {
     expect(audio.channels[0].length).toBe(Math.round(5.003 * 44100));
   });
 
+  test('a device stays one', () => {
+    const [device] = ['/dev/null', '/dev/stdout'].filter(existsSync);
+    if (!device) return;
+    const call = ['hear', 'take.wav', '--to', device, '--force'];
+    expect(refusal(1, ...call)).toMatch(/it is a device or a pipe/);
+  });
+
   test('a folder that is missing or closed', () => {
     const to = (path: string) => refusal(1, 'hear', 'take.wav', '--to', path);
     expect(to('nowhere/a.json')).toMatch(/folder does not exist/);
