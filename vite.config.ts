@@ -1,5 +1,5 @@
 import { execFileSync } from 'node:child_process';
-import { copyFileSync, rmSync, writeFileSync } from 'node:fs';
+import { copyFileSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { defineConfig, type Plugin, type UserConfig } from 'vite';
@@ -72,8 +72,11 @@ const commandStart: Plugin = {
   },
 };
 
+const { version } = JSON.parse(readFileSync(at('package.json'), 'utf8'));
+
 const cli: UserConfig = {
   publicDir: false,
+  define: { ownVersion: JSON.stringify(version) },
   plugins: [commandStart],
   build: {
     ssr: at('src/cli/main.ts'),

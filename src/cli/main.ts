@@ -21,8 +21,8 @@ async function help(): Promise<string> {
 
 ${all.map((verb) => `  ${verb.help.split('\n')[0]}`).join('\n')}
 
-unclicked VERB --help says more. Exit: 0 done, 2 wrong use, 3 input that can't be
-read or makes no sense, 1 anything else.
+unclicked VERB --help says more; unclicked --version says which one this is. Exit: 0 done,
+2 wrong use, 3 input that can't be read or makes no sense, 1 anything else.
 `;
 }
 
@@ -38,6 +38,10 @@ export async function main([name, ...args]: readonly string[]): Promise<number> 
       const asked = name !== undefined;
       (asked ? process.stdout : process.stderr).write(await help());
       return asked ? 0 : 2;
+    }
+    if (name === '--version') {
+      process.stdout.write(`${ownVersion}\n`);
+      return 0;
     }
     const verb = Object.hasOwn(verbs, name) ? await verbs[name]() : undefined;
     if (!verb) throw new UsageError(`There is no verb ${name}; see unclicked --help.`);

@@ -69,6 +69,11 @@ describe('wrong use ends with 2', () => {
   });
 });
 
+test('the version is on stdout', () => {
+  const { version } = JSON.parse(readFileSync('package.json', 'utf8'));
+  expect(run('--version')).toEqual({ code: 0, out: `${version}\n`, err: '' });
+});
+
 test('help is on stdout, for the command and for each verb', () => {
   expect(run('--help')).toMatchObject({ code: 0, err: '' });
   for (const verb of ['hear', 'warp', 'straighten', 'tune', 'loop', 'pack', 'demo']) {
