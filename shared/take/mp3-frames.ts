@@ -1,4 +1,5 @@
-import type { Hertz, Samples, Seconds } from '../math/units.ts';
+import type { Hertz, Samples } from '../math/units.ts';
+import type { CutOff } from './lossy-file.ts';
 
 /** What a first frame says that holds a tag instead of sound. */
 export interface Mp3Tag {
@@ -13,8 +14,8 @@ export interface Mp3Tag {
 export interface Mp3Frames {
   /** Null where the first frame is sound. */
   readonly tag: Mp3Tag | null;
-  /** What is there of a file whose end is missing, and how much there should be where it says so; else null. */
-  readonly cutOff: { readonly held: Seconds; readonly promised: Seconds | null } | null;
+  /** Null where the end is there. */
+  readonly cutOff: CutOff | null;
 }
 
 interface Frame {

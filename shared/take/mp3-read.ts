@@ -1,7 +1,7 @@
 import { InputError } from '../math/input-error.ts';
 import type { Seconds } from '../math/units.ts';
+import type { LossyFile } from './lossy-file.ts';
 import { isTagged, readMp3Frames } from './mp3-frames.ts';
-import type { LossyFile } from './vorbis-read.ts';
 
 /** The decoder `minimp3-wasm` 0.1.0 (Apache-2.0; minimp3 in it, CC0). */
 interface Decoder {
@@ -69,5 +69,5 @@ export function readMp3(bytes: Uint8Array, name: string, decoder: WebAssembly.Mo
       if (frame < 0 || frame >= length) continue;
       for (let c = 0; c < channels; c++) out[c][frame] = one[i + c] / 32768;
     }
-  return { audio: { sampleRate: rate, channels: out }, bits: 24, float: false };
+  return { audio: { sampleRate: rate, channels: out }, bits: 24, float: false, cutOff };
 }

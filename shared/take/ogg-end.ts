@@ -1,4 +1,5 @@
-import type { Samples, Seconds } from '../math/units.ts';
+import type { Samples } from '../math/units.ts';
+import type { CutOff } from './lossy-file.ts';
 import { isOgg } from './ogg-packets.ts';
 
 const vorbis = Uint8Array.of(1, ...Array.from('vorbis', (letter) => letter.charCodeAt(0)));
@@ -9,7 +10,7 @@ const opus = Uint8Array.from('OpusHead', (letter) => letter.charCodeAt(0));
  * the last (RFC 3533, section 6) is missing. Null where it is there, and where no such stream is. The rate is that of the
  * identification header (Vorbis I specification, 4.2.2); Opus counts at 48 kHz (RFC 7845, 4).
  */
-export function oggCutOff(bytes: Uint8Array): { held: Seconds; promised: null } | null {
+export function oggCutOff(bytes: Uint8Array): CutOff | null {
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   let stream: { serial: number; rate: number } | null = null;
   let last: Samples = 0;

@@ -1,13 +1,7 @@
 import { InputError } from '../math/input-error.ts';
-import type { Audio } from './audio.ts';
+import type { LossyFile } from './lossy-file.ts';
+import { oggCutOff } from './ogg-end.ts';
 import { oggPackets } from './ogg-packets.ts';
-
-/** What a recording is that was stored with loss: its samples, written again with 24 bits. */
-export interface LossyFile {
-  readonly audio: Audio;
-  readonly bits: 24;
-  readonly float: false;
-}
 
 /** "\x01vorbis", the head of the identification packet (Vorbis I specification, 4.2.1). */
 const signature = Uint8Array.of(1, ...Array.from('vorbis', (letter) => letter.charCodeAt(0)));
@@ -108,5 +102,6 @@ export function readVorbis(
     }
     return channel;
   });
-  return { audio: { sampleRate: rate, channels: out }, bits: 24, float: false };
+  const cutOff = oggCutOff(bytes);
+  return { audio: { sampleRate: rate, channels: out }, bits: 24, float: false, cutOff };
 }

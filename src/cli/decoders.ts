@@ -18,7 +18,6 @@ export async function readAnyRecording(source: ByteSource, name: string): Promis
   const read = isOgg(head)
     ? (await import('./decode-vorbis.ts')).decodeVorbis(whole, name)
     : (await import('./decode-mp3.ts')).decodeMp3(whole, name);
-  const note = cutOffNote(whole, name);
-  if (note) say(note);
+  if (read.cutOff) say(cutOffNote(read.cutOff, name));
   return read;
 }

@@ -21,7 +21,7 @@ import { writeProjectZip } from '../../shared/pack/project-zip.ts';
 import { writeZip } from '../../shared/pack/zip-write.ts';
 import { type Audio, lengthOf } from '../../shared/take/audio.ts';
 import { narrow } from '../../shared/take/channels.ts';
-import { cutOffNote } from '../../shared/take/cut-off.ts';
+import { cutOffNote, cutOffOf } from '../../shared/take/cut-off.ts';
 import { excerpt } from '../../shared/take/excerpt.ts';
 import { isFlac } from '../../shared/take/flac-read.ts';
 import { buildPeaks, type Peaks } from '../../shared/take/peaks.ts';
@@ -96,8 +96,10 @@ export const jobs = {
     if (bytes.length === 0)
       throw new InputError(`${file.name} is empty; choose a file that holds a recording.`);
     const hash = 'hash' in file ? file.hash : await hashOf(bytes);
-    if (!isWav(bytes) && !isFlac(bytes))
-      return { audio: null, hash, note: cutOffNote(bytes, file.name) };
+    if (!isWav(bytes) && !isFlac(bytes)) {
+      const cutOff = cutOffOf(bytes);
+      return { audio: null, hash, note: cutOff && cutOffNote(cutOff, file.name) };
+    }
     const audio = inSharedMemory(readRecording(bytes, file.name).audio);
     return give({ audio, hash, note: null }, audio.channels);
   },

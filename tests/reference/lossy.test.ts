@@ -8,7 +8,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { InputError } from '../../shared/math/input-error.ts';
 import type { Audio } from '../../shared/take/audio.ts';
-import { cutOffNote } from '../../shared/take/cut-off.ts';
+import { cutOffNote, cutOffOf } from '../../shared/take/cut-off.ts';
 import { isMp3, readMp3 } from '../../shared/take/mp3-read.ts';
 import { isOgg, oggPackets } from '../../shared/take/ogg-packets.ts';
 import { readVorbis } from '../../shared/take/vorbis-read.ts';
@@ -29,6 +29,10 @@ const bytesOf = (name: string) => new Uint8Array(readFileSync(path(name)));
 const readers = {
   mp3: (bytes: Uint8Array) => readMp3(bytes, 'a.mp3', minimp3),
   ogg: (bytes: Uint8Array) => readVorbis(bytes, 'a.ogg', vorbis),
+};
+const noteOf = (bytes: Uint8Array, name: string) => {
+  const found = cutOffOf(bytes);
+  return found && cutOffNote(found, name);
 };
 // See tests/app/compressed/README.md.
 const source = plucks([0.4, 0.9, 1.5, 2.0, 2.45], 3, 0.25);
@@ -125,10 +129,10 @@ describe('a missing end', () => {
     'of %s is told wherever it is cut',
     (name) => {
       const whole = bytesOf(name);
-      expect(cutOffNote(whole, name)).toBeNull();
+      expect(noteOf(whole, name)).toBeNull();
       let before = 0;
       for (let share = 0.3; share < 0.95; share += 0.07) {
-        const note = cutOffNote(whole.subarray(0, Math.round(share * whole.length)), name) ?? '';
+        const note = noteOf(whole.subarray(0, Math.round(share * whole.length)), name) ?? '';
         const [, held] = (name.endsWith('mp3') ? promised : missing).exec(note) ?? [];
         expect(Number(held)).toBeGreaterThanOrEqual(before);
         before = Number(held);
@@ -140,9 +144,11 @@ describe('a missing end', () => {
   test('of an MP3 leaves what is there whole, as long as is said', () => {
     const whole = bytesOf('plucks.mp3');
     const cut = whole.subarray(0, Math.round(whole.length / 2));
-    const { channels } = readers.mp3(cut).audio;
+    const { audio, cutOff } = readers.mp3(cut);
+    const { channels } = audio;
+    expect(cutOff).toEqual(cutOffOf(cut));
     const all = readers.mp3(whole).audio.channels;
-    const [, held] = promised.exec(cutOffNote(cut, 'a.mp3') ?? '') ?? [];
+    const [, held] = promised.exec(noteOf(cut, 'a.mp3') ?? '') ?? [];
     expect(channels[0].length / 44100).toBeCloseTo(Number(held), 1);
     // The last frame leans on bytes that are gone.
     const same = channels[0].length - 2 * 1152;
@@ -153,10 +159,10 @@ describe('a missing end', () => {
     const whole = bytesOf('plucks.mp3');
     const tag = new Uint8Array(128);
     tag.set(Uint8Array.from('TAG', (letter) => letter.charCodeAt(0)));
-    expect(cutOffNote(Uint8Array.of(...whole, ...tag), 'a.mp3')).toBeNull();
+    expect(noteOf(Uint8Array.of(...whole, ...tag), 'a.mp3')).toBeNull();
     const damaged = whole.slice();
     damaged.fill(0, 9000, 12000);
-    expect(cutOffNote(damaged, 'a.mp3')).toBeNull();
+    expect(noteOf(damaged, 'a.mp3')).toBeNull();
   });
 
   const ffmpeg = spawnSync('ffmpeg', ['-version']).error === undefined;
@@ -175,8 +181,8 @@ describe('a missing end', () => {
     const whole = new Uint8Array(readFileSync(to));
     rmSync(folder, { recursive: true });
     expect(whole.length).toBeGreaterThan(5000);
-    expect(cutOffNote(whole, 'a.mp3')).toBeNull();
-    const note = cutOffNote(whole.subarray(0, Math.round(whole.length * 0.6)), 'a.mp3');
+    expect(noteOf(whole, 'a.mp3')).toBeNull();
+    const note = noteOf(whole.subarray(0, Math.round(whole.length * 0.6)), 'a.mp3');
     expect(note).toMatch(tagged ? promised : missing);
   });
 });
