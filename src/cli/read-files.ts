@@ -13,6 +13,7 @@ export interface AudioFile extends WavFile {
 const reasons: Readonly<Record<string, string>> = {
   ENOENT: 'there is no such file; check the name',
   EISDIR: 'it is a folder; name a file',
+  ENAMETOOLONG: 'its name is too long; check it',
   EACCES: 'it may not be read; check its permissions',
 };
 

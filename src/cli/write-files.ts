@@ -13,7 +13,7 @@ import {
   writeSync,
 } from 'node:fs';
 import { constants } from 'node:os';
-import { basename, dirname, join, resolve } from 'node:path';
+import { dirname, join, resolve } from 'node:path';
 import { cannotWrite, noPlainFile } from './write-reasons.ts';
 
 /** How long work goes on before signals are looked for, in milliseconds. */
@@ -37,8 +37,10 @@ export function checkWritable(path: string, force: boolean): void {
     if (!statSync(dirname(path)).isDirectory())
       throw Object.assign(new Error(), { code: 'ENOTDIR' });
     accessSync(dirname(path), fileConstants.W_OK);
-    if (existsSync(path)) {
-      const there = statSync(path);
+    // What ends like a folder is none even where it is not there yet. A name that is too long is told here.
+    const there = statSync(path, { throwIfNoEntry: false });
+    if (/[/\\]$/.test(path)) throw Object.assign(new Error(), { code: 'EISDIR' });
+    if (there) {
       if (there.isDirectory()) throw Object.assign(new Error(), { code: 'EISDIR' });
       // A file would be moved into its place.
       if (!there.isFile()) throw Object.assign(new Error(), { code: noPlainFile });
@@ -110,8 +112,9 @@ export async function writeFiles(
   try {
     for (const folder of folders) made.unshift(...makeFolder(folder));
     for (const { path } of outputs) checkWritable(path, force);
-    for (const { path, bytes } of outputs) {
-      const part = join(dirname(path), `.${basename(path)}.${process.pid}.part`);
+    for (const [i, { path, bytes }] of outputs.entries()) {
+      // Not called after the file: a name that is just short enough would no longer be.
+      const part = join(dirname(path), `.unclicked-${process.pid}-${i}.part`);
       waiting.push({ part, path });
       await writeWhole(part, path, bytes);
     }

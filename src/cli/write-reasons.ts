@@ -6,6 +6,7 @@ const reasons: Readonly<Record<string, string>> = {
   ENOTDIR: 'a part of its path is no folder; choose another place',
   EISDIR: 'it is a folder; name a file',
   [noPlainFile]: 'it is a device or a pipe; name a file',
+  ENAMETOOLONG: 'its name is too long; choose a shorter one',
   EACCES: 'you may not write there; choose another place or change its permissions',
   EPERM: 'you may not write there; choose another place or change its permissions',
   EROFS: 'that disk is read-only; choose another place',

@@ -192,6 +192,19 @@ describe('places that can not be written end with 1', () => {
     expect(audio.channels[0].length).toBe(Math.round(5.003 * 44100));
   });
 
+  test('a name may be as long as the disk takes it', () => {
+    // 255 bytes are the most on the usual file systems of Linux; macOS and Windows count alike or more generously.
+    const name = (letters: number) => `${'n'.repeat(letters - 4)}.wav`;
+    const warp = (to: string) => ['warp', 'take.wav', '--map', 'map.json', '--to', to];
+    expect(run(...warp(name(255)))).toEqual({ code: 0, out: '', err: '' });
+    expect(refusal(1, ...warp(name(300)))).toMatch(/its name is too long; choose a shorter one/);
+    expect(refusal(3, 'hear', name(300))).toMatch(/its name is too long/);
+  });
+
+  test('a place that is written as a folder is none for a file', () => {
+    expect(refusal(1, 'hear', 'take.wav', '--to', 'new/')).toMatch(/it is a folder; name a file/);
+  });
+
   test('a device stays one', () => {
     const [device] = ['/dev/null', '/dev/stdout'].filter(existsSync);
     if (!device) return;
