@@ -47,15 +47,17 @@ function read(): Colours {
 }
 
 /**
- * The colours in force, followed through the system's turn to night, the user's own choice
+ * The colours in force, followed through the system's turn to night or to few colours of its own, the user's own choice
  * (`theme`, also set on the document for the style sheets) and a change of the browser's text size.
  */
 export function createColours(theme: () => Settings['theme']): Accessor<Colours> {
   const [turns, turn] = createSignal(0);
-  const night = matchMedia('(prefers-color-scheme: dark)');
   const turned = () => turn((n) => n + 1);
-  night.addEventListener('change', turned);
-  onCleanup(() => night.removeEventListener('change', turned));
+  for (const wish of ['(prefers-color-scheme: dark)', '(forced-colors: active)']) {
+    const media = matchMedia(wish);
+    media.addEventListener('change', turned);
+    onCleanup(() => media.removeEventListener('change', turned));
+  }
   const measured = document.createElement('i');
   measured.className = 'text-size';
   document.body.append(measured);
