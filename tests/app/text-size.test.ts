@@ -63,6 +63,15 @@ const faults = (page: Page, finger: boolean) =>
         if (x > 2 && y > low * 0.4 && !over(a.element) && !over(b.element))
           found.push(`${called(a.element)} lies on ${called(b.element)}`);
       }
+    for (const { element, rect } of lines)
+      for (const framed of scope.querySelectorAll('.press, .version')) {
+        if (!seen(framed) || framed.contains(element) || element.closest('.margin, .doing'))
+          continue;
+        const box = framed.getBoundingClientRect();
+        const x = Math.min(rect.right, box.right) - Math.max(rect.left, box.left);
+        const y = Math.min(rect.bottom, box.bottom) - Math.max(rect.top, box.top);
+        if (x > 2 && y > 2) found.push(`${called(element)} lies on the edge of ${called(framed)}`);
+      }
     if (finger)
       for (const target of scope.querySelectorAll('button, input:not(.title), select')) {
         if (!seen(target) || target.closest('.sheet-words, .lane-words, .tuner-notes')) continue;
