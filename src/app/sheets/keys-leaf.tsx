@@ -5,13 +5,13 @@ import { ChoiceValue } from '../sentence/choice-value.tsx';
 import { Leaf } from './leaf.tsx';
 
 const inside = [
-  ['← → ↑ ↓', 'the word beside, above, below; with Shift choose as far as there'],
+  ['arrows', 'the word beside, above, below; with Shift choose as far as there'],
   ['Enter', 'hear the word; on a beat: it is the one'],
   [
-    'Alt ← →',
+    'Alt left, right',
     'move the cut, the beat or the word of the lane; with Shift further, on the lane longer',
   ],
-  ['Alt ↑ ↓', 'move the landing earlier, later; with Shift further'],
+  ['Alt up, down', 'move the landing earlier, later; with Shift further'],
   [
     'Delete',
     'join with the word before; on a beat: no beat here; on the lane: remove; on a pad: clear',
@@ -20,7 +20,7 @@ const inside = [
   ['Ctrl and wheel, or pinch', 'set the lines closer or wider'],
   ['Press in a word', 'sets the mark at which it would be cut'],
   ['Press twice above a line', 'a beat is there; where no word is, one begins there'],
-  ['← → ↑ ↓ on the pads', 'the pad beside, above, below; Enter plays it'],
+  ['arrows on the pads', 'the pad beside, above, below; Enter plays it'],
   ['Shift Enter on a pad', 'the chosen words come to it; a chosen pad changes places with it'],
 ] as const;
 
