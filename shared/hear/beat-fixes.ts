@@ -1,4 +1,5 @@
 import type { Seconds } from '../math/units.ts';
+import { evenBeats, keepsTempo } from './beat-even.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import { type Certain, type Choices, choicesFor, inferPath } from './beat-inference.ts';
 import { lastFixBy, levelStruck, SHOWN, withSetBeat } from './beat-last-fix.ts';
@@ -7,6 +8,7 @@ import { changeLevel, shiftBars, shiftHalf } from './beat-level.ts';
 import { NO_MEMORY, remember } from './beat-memory.ts';
 import { oneLevel } from './beat-octaves.ts';
 import type { TempoModel } from './beat-path.ts';
+import { commonSalience, saliences } from './beat-salience.ts';
 import { type BeatState, intervalAt, NOTHING_KNOWN, nearestBeat } from './beat-state.ts';
 import { steadiness, struckShare, tuningFor } from './beat-steady.ts';
 import { tapAlong } from './beat-taps.ts';
@@ -36,10 +38,18 @@ export function startBeats(evidence: BeatEvidence): BeatState {
     const holds = steadiness(even) === 1 && struckShare(evidence.times, even) >= STRUCK;
     if (holds) steady = 1;
   }
-  return atOneLevel(
-    evidence,
-    steady > 0 ? inferred(evidence, { ...NOTHING_KNOWN, tuning: tuningFor(steady) }) : free,
-  );
+  if (steady === 0) return atOneLevel(evidence, free);
+  const state = inferred(evidence, { ...NOTHING_KNOWN, tuning: tuningFor(steady) });
+  return atOneLevel(evidence, steady === 1 ? evenWhereKept(evidence, state) : state);
+}
+
+/** Steady playing, evened where the players keep a tempo rather than follow one. */
+function evenWhereKept(evidence: BeatEvidence, state: BeatState): BeatState {
+  const odds = saliences(evidence, commonSalience());
+  if (!keepsTempo(state.times, evidence.times, odds)) return state;
+  const times = state.times.slice();
+  evenBeats(times, 0, new Set(), evidence.times, odds);
+  return { ...state, times, tuning: { ...state.tuning, even: 1 } };
 }
 
 /** How firmly a level holds that most of the take is heard at: as in `TUNING`. */

@@ -1,5 +1,6 @@
 import type { Seconds } from '../math/units.ts';
 import { reachEnds } from './beat-ends.ts';
+import { evenBeats } from './beat-even.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import type { Lesson } from './beat-learning.ts';
 import { type Memory, recalled } from './beat-memory.ts';
@@ -228,16 +229,12 @@ export function inferPath(
   };
   placeSilent(whole, locked.length, onsets, tuning.silentWeight);
   if (tuning.reach > 0) centreInClusters(whole, locked.length, set, onsets, odds, tuning);
-  const steady = 1 / (1 + (lesson.tempo.freedom / tuning.smoothFreedom) ** 3);
-  smoothBeats(
-    whole.times,
-    locked.length,
-    set,
-    onsets,
-    odds,
-    tuning.smooth * steady,
-    tuning.smoothOdds,
-  );
+  if (tuning.even === 1) evenBeats(whole.times, locked.length, set, onsets, odds);
+  else {
+    const steady = 1 / (1 + (lesson.tempo.freedom / tuning.smoothFreedom) ** 3);
+    const weight = tuning.smooth * steady;
+    smoothBeats(whole.times, locked.length, set, onsets, odds, weight, tuning.smoothOdds);
+  }
   if (tuning.reachesEnds < 1) return whole.times;
   return reachEnds(whole.times, locked.length > 0, onsets, certain.struck);
 }

@@ -86,12 +86,37 @@ export function centreInClusters(
 }
 
 /** Most that a steady player's beat is off. */
-const LOOSE: Seconds = 0.08;
+export const LOOSE: Seconds = 0.08;
 /** Spread of players around the group's beat, and what the even beat counts beside one of them. */
 const ENSEMBLE: Seconds = 0.035;
 const EVEN = 0.3;
 /** Weights of a quadratic fitted to seven beats, at the middle one (Savitzky and Golay 1964, table 1). */
 const SEVEN = [-2, 3, 6, 7, 6, 3, -2].map((x) => x / 21);
+
+/**
+ * The players who strike near a beat: those near it count for more, and those that are likely to carry one.
+ *
+ * @param odds log odds of each onset to carry a beat
+ * @param counted 1 where onsets count by their odds, 0 where all count the same
+ * @returns what they count together, and the sum of their times by what each counts
+ */
+export function playersNear(
+  onsets: Float64Array,
+  odds: Float64Array,
+  beat: Seconds,
+  counted: Share,
+): { readonly sum: number; readonly total: number } {
+  let sum = 0;
+  let total = 0;
+  for (let k = indexFrom(onsets, beat - LOOSE); k < onsets.length; k++) {
+    const apart = onsets[k] - beat;
+    if (apart > LOOSE) break;
+    const near = Math.exp(-0.5 * (apart / ENSEMBLE) ** 2) * (1 + Math.exp(-odds[k])) ** -counted;
+    sum += near * onsets[k];
+    total += near;
+  }
+  return { sum, total };
+}
 
 /**
  * Draws beats of steady players together: the group's beat lies between the players who strike near
@@ -126,15 +151,9 @@ export function smoothBeats(
     }
     // What is far from even is a turn of the tempo, not one player's inexactness.
     if (Math.abs(even - before[i]) > LOOSE) continue;
-    let sum = EVEN * even;
-    let total = EVEN;
-    for (let k = indexFrom(onsets, even - LOOSE); k < onsets.length; k++) {
-      const apart = onsets[k] - even;
-      if (apart > LOOSE) break;
-      const near = Math.exp(-0.5 * (apart / ENSEMBLE) ** 2) * (1 + Math.exp(-odds[k])) ** -counted;
-      sum += near * onsets[k];
-      total += near;
-    }
+    const near = playersNear(onsets, odds, even, counted);
+    const sum = EVEN * even + near.sum;
+    const total = EVEN + near.total;
     times[i] = before[i] + weight * (sum / total - before[i]);
   }
 }

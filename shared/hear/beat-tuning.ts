@@ -78,6 +78,8 @@ export const TUNING = {
   smoothFreedom: 0.059,
   /** How much an onset's odds of carrying a beat count there. */
   smoothOdds: 0,
+  /** 1 where players keep a tempo: their beats are evened instead. */
+  even: 0,
   /** 1 where beats go on as far as there are onsets on either side. */
   reachesEnds: 0,
 };
