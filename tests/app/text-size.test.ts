@@ -106,11 +106,15 @@ it('a narrow pad says what is changed about it beside its key, not over it', asy
 });
 
 describe.each([
-  [1366, 768, false],
-  [1180, 820, true],
-  [820, 1180, true],
-])('at %i x %i', (width, height, touch) => {
-  it.each([16, 20, 24])('text of %i px is whole everywhere', async (size) => {
+  [1366, 768, false, [16, 20, 24]],
+  [1180, 820, true, [16, 20, 24]],
+  [820, 1180, true, [16, 20, 24]],
+  // The first and the last zoomed in to 200 %, and as narrow as 400 % of a usual window (1.4.10).
+  [683, 384, false, [16]],
+  [410, 590, true, [16]],
+  [320, 512, true, [16]],
+] as const)('at %i x %i', (width, height, touch, sizes) => {
+  it.each(sizes)('text of %i px is whole everywhere', async (size) => {
     const { page, errors } = await built.open({
       viewport: { width, height },
       hasTouch: touch,
