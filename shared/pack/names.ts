@@ -1,6 +1,9 @@
 /** What may stand for a word in braces of a template. */
 export type NameValues = Readonly<Record<string, string | number>>;
 
+/** A word in braces, with what parts it from the one before. */
+const templateWord = /[ _-]?\{(\w+)\}/g;
+
 /** Names that mean a device to Windows, with any ending (Microsoft, *Naming Files, Paths, and Namespaces*). */
 const devices = /^(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?$/i;
 /** Most file systems end a name at 255 bytes; a few bytes stay free for an ending and a number. */
@@ -24,21 +27,36 @@ export function safeName(wish: string): string {
     .replace(/[/\\:*?"<>|\p{Cc}\p{Cf}\p{Zl}\p{Zp}]/gu, '-')
     .replace(/\s+/g, ' ')
     .replace(/^[. ]+|[. ]+$/g, '');
-  const encoder = new TextEncoder();
-  while (encoder.encode(name).length > longest) name = Array.from(name).slice(0, -1).join('');
+  while (bytesOf(name) > longest) name = Array.from(name).slice(0, -1).join('');
   name = name.replace(/[. ]+$/, '');
   if (devices.test(name)) name = `_${name}`;
   return name === '' ? '_' : name;
 }
 
-/** Fills a template; words without a value (or an empty one) vanish with the space before them. */
+/**
+ * Fills a template; words without a value (or an empty one) vanish with the space before them. What is too long is made
+ * shorter where it is longest, not at its end: the name of a take must not crowd out which stem it is.
+ */
 export function fillTemplate(template: string, values: NameValues): string {
-  const filled = template.replace(/[ _-]?\{(\w+)\}/g, (match, word: string) => {
+  const texts = new Map<string, string>();
+  for (const [, word = ''] of template.matchAll(templateWord)) {
     const value = values[word];
-    if (value === undefined || value === '') return '';
-    return (match.startsWith('{') ? '' : match[0]) + String(value);
-  });
-  return safeName(filled.replace(/^[ _-]+/, ''));
+    if (value !== undefined) texts.set(word, String(value));
+  }
+  for (;;) {
+    const filled = template
+      .replace(templateWord, (match, word: string) => {
+        const text = texts.get(word);
+        return text ? (match.startsWith('{') ? '' : match[0]) + text : '';
+      })
+      .replace(/^[ _-]+/, '');
+    const [word, text] = [...texts].reduce(
+      (most, one) => (bytesOf(one[1]) > bytesOf(most[1]) ? one : most),
+      ['', ''],
+    );
+    if (bytesOf(filled) <= longest || text === '') return safeName(filled);
+    texts.set(word, Array.from(text).slice(0, -1).join('').trimEnd());
+  }
 }
 
 /**
@@ -57,6 +75,9 @@ export function uniqueNames(wishes: readonly string[]): string[] {
     return name;
   });
 }
+
+const encoder = new TextEncoder();
+const bytesOf = (text: string) => encoder.encode(text).length;
 
 function fold(name: string): string {
   return name.normalize('NFKD').toLowerCase();

@@ -41,6 +41,20 @@ test.each([
   expect(safeName(wish)).toBe(name);
 });
 
+test('a take with a long name leaves room for what its files are', () => {
+  const values = { lane: 'flip A', bpm: 92, key: 'Eb', bars: 4 };
+  const named = (take: string, stem: string) =>
+    fillTemplate(defaultTemplates.loop, { ...values, take, stem });
+  const long = 'The second take of an evening in the large hall '.repeat(5);
+  expect(named(long, 'Bass')).toMatch(/^The second take .* flip A 92bpm Eb 4bars Bass$/);
+  expect(named('ערב ארוך מאוד '.repeat(20), 'Bass')).toMatch(/^ערב ארוך .* 4bars Bass$/);
+  // Two long ones share the room.
+  expect(named(long, 'Clarinet '.repeat(20))).toMatch(/^The second .* 4bars Clarinet Clarinet/);
+  for (const name of [named(long, 'Bass'), named('🎹'.repeat(200), 'Bass')])
+    expect(new TextEncoder().encode(name).length).toBeLessThanOrEqual(120);
+  expect(fillTemplate('x'.repeat(300), {})).toBe('x'.repeat(120));
+});
+
 test('no two names are alike, capitals or not, and endings stay', () => {
   fc.assert(
     fc.property(
