@@ -149,7 +149,7 @@ export function freshProject(take: ReadFile, stems: readonly ReadFile[], name?: 
   return {
     version: 1,
     id: crypto.randomUUID(),
-    name: name ?? take.source.name.replace(/\.[^.]*$/, ''),
+    name: name ?? (take.source.name.replace(/\.[^.]*$/, '') || take.source.name),
     created: now,
     changed: now,
     take: take.source,

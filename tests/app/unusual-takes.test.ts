@@ -118,6 +118,19 @@ describe('a take in which', () => {
   });
 });
 
+it('a take whose file is an ending alone is called by that', async () => {
+  const { page, errors } = await opened(
+    shortTake()
+      .slice(0, 1)
+      .map((file) => ({ ...file, name: '.wav' })),
+  );
+  await page.locator('.sheet-words .slice').first().waitFor();
+  expect(await page.getByRole('textbox', { name: 'Name of the project' }).inputValue()).toBe(
+    '.wav',
+  );
+  await closed(page, errors);
+});
+
 describe('a browser in which', () => {
   it('sound has no way out says so, and plays once it has one', async () => {
     const { page, errors, button } = await opened(shortTake().slice(0, 1), (page) =>
