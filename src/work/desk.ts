@@ -16,6 +16,7 @@ import { type Library, openLibrary, type ProjectCard } from '../store/library.ts
 import { createProjectStore, type ProjectStore } from '../store/project-store.ts';
 import type { createSettings } from '../store/settings.ts';
 import { makeCutsSweep } from './cuts-sweep.ts';
+import { fileBytes } from './file-bytes.ts';
 import { makeHandingOver } from './handing-over.ts';
 import { isAbort } from './job-client.ts';
 import { createLiveBeats } from './live-beats.ts';
@@ -202,7 +203,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     const gone: string[] = [];
     for (const { hash, name } of [project.take, ...project.stems]) {
       const blob = atHand.get(hash);
-      if (blob) await opened?.putAudio(new Uint8Array(await blob.arrayBuffer()), hash);
+      if (blob) await opened?.putAudio(await fileBytes(blob, name), hash);
       else gone.push(name);
     }
     await opened?.save(untrack(store.project) ?? project);

@@ -9,6 +9,7 @@ import type { Project, SourceFile } from '../store/project.ts';
 import { writeProject } from '../store/project-file.ts';
 import type { ProjectStore } from '../store/project-store.ts';
 import type { Desk, Loop, NamedFile, TakeSound } from './desk.ts';
+import { fileBytes } from './file-bytes.ts';
 import type { PackOrder } from './jobs.ts';
 import { type LiveLoop, laneInView, renderInput, renderLoop } from './live-loop.ts';
 import { partOf, type Work } from './one-work.ts';
@@ -45,7 +46,7 @@ export function makeHandingOver({
     const bytes = await (await shelf)?.getAudio(source.hash);
     if (bytes) return bytes;
     const file = atHand.get(source.hash);
-    if (file) return new Uint8Array(await file.arrayBuffer());
+    if (file) return fileBytes(file, source.name);
     throw new InputError(
       `The file of ${source.name} is not kept by this browser, so it cannot be handed over; open the recording again.`,
     );

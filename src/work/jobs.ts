@@ -34,6 +34,7 @@ import { hashOf } from '../store/hash.ts';
 import { isFull } from '../store/is-full.ts';
 import { type Library, openLibrary } from '../store/library.ts';
 import type { Project, SourceFile } from '../store/project.ts';
+import { fileBytes } from './file-bytes.ts';
 import { flacBits, isWav } from './file-header.ts';
 import { writeInto } from './pack-folder.ts';
 import { give } from './serve-jobs.ts';
@@ -90,7 +91,7 @@ export const jobs = {
   ): Promise<{ audio: Audio | null; hash: string; note: string | null } | null> {
     const bytes =
       'blob' in file
-        ? new Uint8Array(await file.blob.arrayBuffer())
+        ? await fileBytes(file.blob, file.name)
         : await (await library())?.getAudio(file.hash);
     if (!bytes) return null;
     if (bytes.length === 0)

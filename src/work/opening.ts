@@ -14,6 +14,7 @@ import { parseProject, type ReadProject, readProject } from '../store/project-fi
 import type { ProjectStore } from '../store/project-store.ts';
 import type { createSettings } from '../store/settings.ts';
 import type { Desk, TakeSound } from './desk.ts';
+import { fileBytes } from './file-bytes.ts';
 import { firstCuts } from './first-cuts.ts';
 import { partOf, type Work } from './one-work.ts';
 import {
@@ -264,7 +265,7 @@ const noRoom =
 
 const notesOf = (files: readonly ReadFile[]) => files.flatMap(({ note }) => (note ? [note] : []));
 
-const bytesOf = async (file: File) => new Uint8Array(await file.arrayBuffer());
+const bytesOf = (file: File) => fileBytes(file, file.name);
 
 const recordingsOf = (files: readonly File[]): RecordingFile[] =>
   files.map((file) => ({ name: file.name, blob: file }));

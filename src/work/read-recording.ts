@@ -1,6 +1,7 @@
 import { InputError } from '../../shared/math/input-error.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import type { Library } from '../store/library.ts';
+import { fileBytes } from './file-bytes.ts';
 import { fileRate } from './file-header.ts';
 import type { FileHere, KeptFile } from './jobs.ts';
 import { inSharedMemory } from './shared-memory.ts';
@@ -22,7 +23,7 @@ export async function readRecording(
   const read = await line.jobs.read(signal, file);
   const { audio = null, hash = '', note = null } = read ?? {};
   if (audio) return { audio, hash, note };
-  const bytes = new Uint8Array(await file.blob.arrayBuffer());
+  const bytes = await fileBytes(file.blob, file.name);
   return { audio: inSharedMemory(await decode(bytes, file.name, signal)), hash, note };
 }
 

@@ -111,6 +111,11 @@ describe('what the worker does', () => {
     expect(await jobs.read({ name: 'mix.wav', hash: read?.hash ?? '' })).toEqual(read);
     const other = new Blob([Uint8Array.from([1, 2, 3, 4])]);
     expect((await jobs.read({ name: 'a.mp3', blob: other }))?.audio).toBeNull();
+    const gone = new Blob(['moved']);
+    gone.arrayBuffer = () => Promise.reject(new DOMException('Not there.', 'NotFoundError'));
+    await expect(jobs.read({ name: 'gone.wav', blob: gone })).rejects.toThrow(
+      "gone.wav can't be read: look whether it is still where it was, then open it again.",
+    );
     const empty = jobs.read({ name: 'empty.wav', blob: new Blob([]) });
     await expect(empty).rejects.toThrow('empty.wav is empty');
   });

@@ -1,8 +1,9 @@
 import { type Accessor, createSignal, onCleanup } from 'solid-js';
 import type { PageContext } from './context.ts';
+import { droppedFiles } from './dropped-files.ts';
 
-/** Files dropped anywhere on the page are opened; answers whether files hang over it now. */
-export function createDropping({ desk }: PageContext): Accessor<boolean> {
+/** Files and folders dropped anywhere on the page are opened; answers whether files hang over it now. */
+export function createDropping({ desk, messages }: PageContext): Accessor<boolean> {
   const [over, setOver] = createSignal(false);
   const hasFiles = (event: DragEvent) => event.dataTransfer?.types.includes('Files') ?? false;
   const enter = (event: DragEvent) => {
@@ -17,8 +18,15 @@ export function createDropping({ desk }: PageContext): Accessor<boolean> {
     if (!hasFiles(event)) return;
     event.preventDefault();
     setOver(false);
-    const files = [...(event.dataTransfer?.files ?? [])];
-    if (files.length) void desk.openFiles(files);
+    if (event.dataTransfer) void open(event.dataTransfer).catch(messages.error);
+  };
+  const open = async (transfer: DataTransfer) => {
+    const { files, folders } = await droppedFiles(transfer);
+    if (files.length > 0) await desk.openFiles(files);
+    else if (folders)
+      desk.setProblem(
+        'No recording lies in that folder; drop one that holds a take and its stems.',
+      );
   };
   window.addEventListener('dragover', enter);
   window.addEventListener('dragleave', leave);
