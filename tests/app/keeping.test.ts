@@ -69,7 +69,7 @@ describe('a project that another window has open', () => {
     await second.getByRole('button', { name: 'take', pressed: true }).waitFor();
     await rename(page, 'first again');
     await saved(page);
-    expect(await kept(page)).toEqual(['first again']);
+    await expect.poll(() => kept(page)).toEqual(['first again']);
     expect(errors).toEqual([]);
     await page.context().close();
   });
@@ -100,7 +100,7 @@ describe('a project that another window has open', () => {
     await undoes(page).click();
     await expect.poll(() => title(page).inputValue()).toBe('first');
     await saved(page);
-    expect(await kept(page)).toEqual(['first']);
+    await expect.poll(() => kept(page)).toEqual(['first']);
     expect(errors).toEqual([]);
     await page.context().close();
   });

@@ -1,4 +1,5 @@
 import { Show } from 'solid-js';
+import type { SaveState } from '../../store/autosave.ts';
 import { renameProject } from '../../store/project-commands.ts';
 import { usePage } from '../page/context.ts';
 import { opening } from '../sentence/words.ts';
@@ -15,6 +16,9 @@ const saved = {
   elsewhere: 'not saved: open in another window',
   nowhere: 'not saved: this browser keeps nothing',
 } as const;
+
+/** What comes and goes with every step. */
+const usual: ReadonlySet<SaveState> = new Set(['nothing', 'waiting', 'saving', 'saved']);
 
 /** Undo or redo, with the step that it is about under it, where it moves nothing. */
 function Step(props: {
@@ -83,8 +87,10 @@ export function Head() {
             </>
           )}
         </Show>
-        <span class="saved note" role="status">
-          {saved[desk.saving()]}
+        {/* Read aloud only where something is wrong: after each step it would be in the way. */}
+        <span class="saved note">
+          {usual.has(desk.saving()) ? saved[desk.saving()] : ''}
+          <span role="status">{usual.has(desk.saving()) ? '' : saved[desk.saving()]}</span>
         </span>
       </div>
 

@@ -12,6 +12,7 @@ import { longName, shortName } from '../page/naming.ts';
 import { orNothing } from '../page/selecting.ts';
 import { useLack } from '../sentence/nothing-heard.tsx';
 import { positionWords } from '../sentence/other-sentences.tsx';
+import { figure, opening } from '../sentence/words.ts';
 import { chooseAmong, type How } from '../sheet/choosing.ts';
 import { drawLane, laneMeasure } from './draw-lane.ts';
 import { createLaneHands } from './lane-hands.ts';
@@ -101,8 +102,13 @@ export function LaneRegion() {
     if (sideways && event.altKey && event.shiftKey && word.placement) {
       const length = Math.max(0.125, (word.placement.length ?? word.until - word.at) + step);
       store.edit(changePlacements(now.id, ids, { length: onGrid(length, now) || length }));
-    } else if (sideways && event.altKey) store.edit(movePlacements(now.id, ids, step));
-    else if (sideways) {
+      const made = setting().words.find((one) => one.id === word.id)?.placement?.length;
+      if (made) page.messages.say(`${figure(made, 2)} beats long.`);
+    } else if (sideways && event.altKey) {
+      store.edit(movePlacements(now.id, ids, step));
+      const moved = setting().words.find((one) => one.id === word.id) ?? word;
+      page.messages.say(`${opening(positionWords(moved.at, now.beatsPerBar))}.`);
+    } else if (sideways) {
       const next = words[at + (event.key === 'ArrowLeft' ? -1 : 1)];
       if (next) {
         choose(next, event.shiftKey ? 'range' : 'only');

@@ -9,6 +9,7 @@ import {
   Show,
   Suspense,
   Switch,
+  untrack,
 } from 'solid-js';
 import type { Sound } from '../../sound/sound.ts';
 import type { createSettings } from '../../store/settings.ts';
@@ -21,6 +22,7 @@ import { type LaneSetting, setLane } from '../lane/lane-words.ts';
 import { createPlaying } from '../rows/playing.ts';
 import { Rows } from '../rows/rows.tsx';
 import { Sentence } from '../sentence/sentence.tsx';
+import { counted } from '../sentence/words.ts';
 import { Sheet } from '../sheet/sheet.tsx';
 import { fittingSpan } from '../sheet/writing.ts';
 import { ExportLeaf } from '../sheets/export-leaf.tsx';
@@ -137,6 +139,10 @@ export function Page(props: {
     if (id && phrases?.length && id !== fitted) {
       fitted = id;
       store.setSession({ zoom: fittingSpan(phrases) });
+      // Whoever does not see the sheet fill is told that the wait is over.
+      messages.say(
+        `Heard: ${counted(phrases.length, 'line')}, ${counted(untrack(slices).length, 'slice')}.`,
+      );
     }
   });
   let fitted = '';

@@ -2,6 +2,7 @@ import { nearestBeat } from '../../../shared/hear/beat-state.ts';
 import { markOne, moveBeat, removeBeat } from '../../store/beat-commands.ts';
 import { joinSlices, moveEdge, moveLanding } from '../../store/slice-commands.ts';
 import type { PageContext } from '../page/context.ts';
+import { figure } from '../sentence/words.ts';
 import type { BeatFocus } from './beat-focus.ts';
 import type { Choosing } from './choosing.ts';
 
@@ -21,6 +22,7 @@ export function sheetKey(
   beatFocus: BeatFocus,
 ): boolean {
   const { store } = page.desk;
+  const sliceOf = (id: string) => store.project()?.slices.find((one) => one.id === id);
   const target = event.target as HTMLElement;
   if (target.dataset.beat !== undefined)
     return beatKey(event, page, beatFocus.meant(Number(target.dataset.beat)), beatFocus.bring);
@@ -30,15 +32,17 @@ export function sheetKey(
     choosing.choose(focused, 'only');
   const last = choosing.last();
   if (event.altKey && (event.key === 'ArrowLeft' || event.key === 'ArrowRight') && last) {
-    const slice = store.project()?.slices.find((one) => one.id === last);
+    const slice = sliceOf(last);
     const by = (event.key === 'ArrowLeft' ? -1 : 1) * cutStep * (event.shiftKey ? 10 : 1);
     if (slice) store.edit(moveEdge(last, 'start', slice.start + by));
+    page.messages.say(`Starts at ${figure(sliceOf(last)?.start ?? 0, 3)} seconds.`);
     return true;
   }
   if (event.altKey && (event.key === 'ArrowUp' || event.key === 'ArrowDown') && last) {
-    const slice = store.project()?.slices.find((one) => one.id === last);
+    const slice = sliceOf(last);
     const by = (event.key === 'ArrowUp' ? -1 : 1) * cutStep * (event.shiftKey ? 10 : 1);
     if (slice) store.edit(moveLanding(last, slice.landing + by));
+    page.messages.say(`Lands at ${figure(sliceOf(last)?.landing ?? 0, 3)} seconds.`);
     return true;
   }
   const to: Record<string, () => string | null> = {
@@ -72,7 +76,8 @@ export function sheetKey(
     if (kept) {
       choosing.choose(kept, 'only');
       show(kept);
-    }
+      page.messages.say('Joined.');
+    } else page.messages.hint('No word stands before this one to join it with.');
     return true;
   }
   return false;
