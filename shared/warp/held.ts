@@ -26,9 +26,10 @@ export function holdPartials({ size, before, after, sounding }: Join, turns: Tur
     return power;
   });
   const peaks = strongPeaks(powers[1], 2, half - 2, 0);
-  const [was, is] = powers.map(({ values }) => values);
   const work = new Spectra(1, 1);
   const [found] = work.pairs;
+  // Views last once all memory is taken: as it grows they go empty.
+  const [was, is] = powers.map(({ values }) => values);
   let any = false;
   for (const k of peaks) {
     const kept = Math.max(was[k - 1], was[k], was[k + 1]) / (share * is[k]) - 1;
