@@ -21,7 +21,7 @@ const settling = 0.05;
 
 /**
  * In steps of a half: a mix that was stored apart from its parts differs from their sum by rounding, and the time
- * plan must be the same to the sample.
+ * plan must be the same to the sample. How fast level falls is no matter of samples and stays as measured.
  */
 const onGrid = (x: Decibels): Decibels => Math.round(2 * x) / 2;
 
@@ -48,9 +48,9 @@ export function measureDecay(
   const line = lineOf(frames, band, first, last, calm, plain);
   const { sx, sy, sxx, sxy, risen } = line;
   const slope = (n * sxy - sx * sy) / (n * sxx - sx * sx);
-  const rate = onGrid(Math.max(0, (-slope * sampleRate) / hop));
+  const rate = Math.max(0, (-slope * sampleRate) / hop);
   return {
-    share: Math.min(1, Math.max(0, (rate - sustained) / (dying - sustained))),
+    share: Math.min(1, Math.max(0, (onGrid(rate) - sustained) / (dying - sustained))),
     rate,
     risen: onGrid(decibelsOf(risen)),
   };
