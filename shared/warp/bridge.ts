@@ -1,5 +1,5 @@
 import { takeDoubles } from '../math/kernel-places.ts';
-import type { Samples } from '../math/units.ts';
+import type { Samples, Share } from '../math/units.ts';
 import type { BandSignals } from './bands.ts';
 import type { Join } from './join.ts';
 import { strongPeaks } from './peaks.ts';
@@ -16,10 +16,18 @@ const same = 1;
 /** Most that it may have grown by, and least that may be left of it. */
 const loudest = 1.2;
 const quietest = 0.05;
+/**
+ * How far beyond those bounds, and over the bins around its peak, a partial has to be to be carried on in full: what a
+ * stored mix was rounded by must not decide whether it is.
+ */
+const clear = { audible: 0.25, peak: 0.05, aligned: 0.5, same: 0.1, loudest: 0.05 };
 
 /** One partial: bins `from` to `to`, what it differs by from the source, and what it does in a hop. */
 interface Carried {
   readonly from: number;
+  /** Up to here bins belong to the partial before it, too, and this is what is left of them for this one. */
+  readonly own: number;
+  readonly left: Share;
   readonly to: number;
   readonly re: number;
   readonly im: number;
@@ -66,9 +74,14 @@ export class Bridge {
       const gain = left * Math.exp(-partial.fall * hops);
       const cos = Math.cos(partial.angle * hops) * gain;
       const sin = Math.sin(partial.angle * hops) * gain;
-      const c = partial.re * cos - partial.im * sin;
-      const s = partial.re * sin + partial.im * cos;
+      const whole = {
+        c: partial.re * cos - partial.im * sin,
+        s: partial.re * sin + partial.im * cos,
+      };
       for (let k = partial.from, m = size - k; k < partial.to; k++, m--) {
+        const share = k < partial.own ? partial.left : 1;
+        const c = whole.c * share;
+        const s = whole.s * share;
         re[k] += xr[k] * c - xi[k] * s;
         im[k] += xr[k] * s + xi[k] * c;
         re[m] += xr[m] * c + xi[m] * s;
@@ -100,19 +113,25 @@ export function bridgePartials(
   const power = takeDoubles(half + 1);
   before.powers(power);
   const peaks = strongPeaks(power, 0, half + 1, audible);
+  // Memory that kernels work in may grow, which leaves views of it empty: a copy stays.
+  const values = power.values.slice();
   power.leave();
-  let earlier: Spectra | undefined;
+  let top = 0;
+  for (const k of peaks) top = Math.max(top, values[k]);
   const work = new Spectra(1, 1);
   const found = work.pairs[0];
   const partials: Carried[] = [];
+  let earlier: Spectra | undefined;
   let free = 1;
+  let left = 1;
   for (const k of peaks) {
     if (k < 2 || k >= half - 2) continue;
     setTurn(before, sounding, k, found, 0);
     const level = Math.sqrt(turns.re[k] * turns.re[k] + turns.im[k] * turns.im[k]);
     const re = (found.re[0] - 1) * level;
     const im = found.im[0] * level;
-    if (re * re + im * im < (aligned * level) ** 2) continue;
+    const beyond = Math.hypot(found.re[0] - 1, found.im[0]) / aligned - 1;
+    if (!(beyond > 0)) continue;
     earlier ??= join.look(lead, -size - hop);
     setTurn(earlier, before, k, found, 0);
     const nominal = (Math.PI / 2) * k;
@@ -120,17 +139,26 @@ export function bridgePartials(
     setTurn(before, after, k, found, 0, quietest, loudest);
     const off = wrapped(Math.atan2(found.im[0], found.re[0]) - 4 * advance);
     const kept = Math.sqrt(found.re[0] * found.re[0] + found.im[0] * found.im[0]);
-    if (Math.abs(off) >= same || kept >= loudest * 0.999) continue;
-    const from = Math.max(free, k - reach);
-    free = k + reach + 1;
+    const around = Math.max(values[k - 2], values[k - 1], values[k + 1], values[k + 2]);
+    const say =
+      Math.min(1, (values[k] / (audible * top) - 1) / clear.audible) *
+      Math.min(1, (values[k] / around - 1) / clear.peak) *
+      Math.min(1, beyond / clear.aligned) *
+      Math.max(0, Math.min(1, (same - Math.abs(off)) / clear.same)) *
+      Math.max(0, Math.min(1, (loudest * 0.999 - kept) / clear.loudest));
+    if (!(say > 0)) continue;
     partials.push({
-      from,
-      to: free,
-      re,
-      im,
+      from: Math.max(1, k - reach),
+      own: free,
+      left,
+      to: k + reach + 1,
+      re: re * say,
+      im: im * say,
       angle: advance + off / 4,
       fall: -Math.log(kept) / 4,
     });
+    free = k + reach + 1;
+    left = 1 - say;
   }
   work.leave();
   if (partials.length === 0) return undefined;
