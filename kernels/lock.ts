@@ -117,6 +117,79 @@ export function turnBetween(
   store<f64>(outIm, pi * gain);
 }
 
+/** As shared/warp/lock.ts has them. */
+const clear: f64 = 0.05;
+const level: f64 = 0.1;
+
+/** What the own turn of the peak at bin `k` counts for, as `ownShare` of shared/warp/lock.ts has it. */
+function ownShare(power: usize, bins: i32, k: i32, audible: f64): f64 {
+  const p = load<f64>(power + <usize>k * 8);
+  let own: f64 = p >= 2 * audible ? 1 : p / audible - 1;
+  for (let side = -1; side < 2; side += 2)
+    for (let d = 1; d < 3; d++) {
+      const j = k + d * side;
+      if (j < 0 || j >= bins) continue;
+      const q = load<f64>(power + <usize>j * 8);
+      if (!(q > (1 - clear) * p)) continue;
+      const third = k + 3 * side;
+      const fourth = k + 4 * side;
+      let beyond: f64 = third < 0 || third >= bins ? 0 : load<f64>(power + <usize>third * 8);
+      if (d == 2 && fourth >= 0 && fourth < bins) beyond = max(beyond, load<f64>(power + <usize>fourth * 8));
+      const hidden = max<f64>(0, min<f64>(1, (beyond / q - 1) / clear));
+      own = min(own, max((1 - q / p) / clear, 1 - hidden));
+    }
+  return own;
+}
+
+/** What `mix` found. */
+let mixedRe: f64 = 1;
+let mixedIm: f64 = 0;
+
+/** From one turn (share 0) to another, as `mixed` of shared/warp/lock.ts has it. */
+function mix(ar: f64, ai: f64, br: f64, bi: f64, share: f64): void {
+  if (share >= 1) {
+    mixedRe = br;
+    mixedIm = bi;
+    return;
+  }
+  if (share <= 0) {
+    mixedRe = ar;
+    mixedIm = ai;
+    return;
+  }
+  const re = ar + share * (br - ar);
+  const im = ai + share * (bi - ai);
+  const first = Math.sqrt(ar * ar + ai * ai);
+  const length = first + share * (Math.sqrt(br * br + bi * bi) - first);
+  const found = Math.sqrt(re * re + im * im);
+  if (found == 0) {
+    mixedRe = ar;
+    mixedIm = ai;
+    return;
+  }
+  const gain = length / found;
+  mixedRe = re * gain;
+  mixedIm = im * gain;
+}
+
+/** Turns from bin `x` to before `end` become one. */
+// @ts-expect-error: decorator
+@inline
+function fillTurns(turns: usize, sines: usize, x: i32, end: i32, re: f64, im: f64): void {
+  const re2 = f64x2.splat(re);
+  const im2 = f64x2.splat(im);
+  let i = <usize>x * 8;
+  const last = <isize>end * 8;
+  for (; <isize>i < last - 8; i += 16) {
+    v128.store(turns + i, re2);
+    v128.store(sines + i, im2);
+  }
+  if (<isize>i < last) {
+    store<f64>(turns + i, re);
+    store<f64>(sines + i, im);
+  }
+}
+
 /**
  * Identity phase locking, as `lockPhases` of shared/warp/lock.ts has it: over one hop the source goes from `from` to
  * `now`, or where `later` is not 0 from `now` to `later`.
@@ -133,58 +206,106 @@ export function phasesLocked(
   const bins = (size >> 1) + 1;
   const audible = strongest(power, first, end) * faint;
   const sines = turns + <usize>bins * 8;
-  let start = 0;
-  let peak = -1;
+  // The peak before the one that is about to be filled in (none: -1), as it goes on itself and as it was led.
+  let olderBin = -1;
+  let olderRe: f64 = 1;
+  let olderIm: f64 = 0;
+  let ledRe: f64 = 1;
+  let ledIm: f64 = 0;
+  // The peak that is about to be.
+  let bin = -1;
+  let re: f64 = 1;
+  let im: f64 = 0;
+  let own: f64 = 1;
+  let border = 0;
+  let saddle: f64 = 0;
   for (let next = first - 1; next < end; ) {
     next = nextPeak(power, bins, next + 1, end, audible);
     const isEnd = next == end;
-    if (peak >= 0) {
-      let border = bins;
-      if (!isEnd) {
-        border = peak + 1;
-        let lowest = load<f64>(power + <usize>border * 8);
-        for (let i = border; i <= next; i++) {
+    if (isEnd && bin < 0) return;
+    let nextBorder = 0;
+    let nextSaddle: f64 = 0;
+    let nextRe: f64 = 1;
+    let nextIm: f64 = 0;
+    if (!isEnd) {
+      if (bin >= 0) {
+        nextBorder = bin + 1;
+        nextSaddle = load<f64>(power + <usize>nextBorder * 8);
+        for (let i = nextBorder + 1; i <= next; i++) {
           const p = load<f64>(power + <usize>i * 8);
-          if (p < lowest) {
-            lowest = p;
-            border = i;
+          if (p < nextSaddle) {
+            nextSaddle = p;
+            nextBorder = i;
           }
         }
       }
-      const bin = <usize>peak * 8;
-      const wasRe = load<f64>(turns + bin);
-      const wasIm = load<f64>(sines + bin);
+      const at = turns + <usize>next * 8;
+      const sineAt = sines + <usize>next * 8;
+      const wasRe = load<f64>(at);
+      const wasIm = load<f64>(sineAt);
       const was = Math.sqrt(wasRe * wasRe + wasIm * wasIm);
       const low = max(quietest, min(loudest, was * least));
       const high = max(quietest, min(loudest, was * most));
       let cos: f64 = 1;
       let sin: f64 = 0;
       if (later) {
-        turnBetween(power, now, later, pairs, size, peak, 1, 1, turns + bin, sines + bin);
-        cos = load<f64>(turns + bin);
-        sin = load<f64>(sines + bin);
+        turnBetween(power, now, later, pairs, size, next, 1, 1, at, sineAt);
+        cos = load<f64>(at);
+        sin = load<f64>(sineAt);
       }
-      turnBetween(power, from, written, pairs, size, peak, low, high, turns + bin, sines + bin);
-      let re = load<f64>(turns + bin);
-      let im = load<f64>(sines + bin);
+      turnBetween(power, from, written, pairs, size, next, low, high, at, sineAt);
+      nextRe = load<f64>(at);
+      nextIm = load<f64>(sineAt);
       if (later) {
-        const x = re;
-        re = x * cos - im * sin;
-        im = x * sin + im * cos;
+        const x = nextRe;
+        nextRe = x * cos - nextIm * sin;
+        nextIm = x * sin + nextIm * cos;
       }
-      const re2 = f64x2.splat(re);
-      const im2 = f64x2.splat(im);
-      let i = <usize>start * 8;
-      for (const stop = <usize>border * 8 - 8; <isize>i < <isize>stop; i += 16) {
-        v128.store(turns + i, re2);
-        v128.store(sines + i, im2);
-      }
-      if (i < <usize>border * 8) {
-        store<f64>(turns + i, re);
-        store<f64>(sines + i, im);
-      }
-      start = border;
     }
-    peak = next;
+    if (bin >= 0) {
+      let toRe = re;
+      let toIm = im;
+      if (own < 1 && !(olderBin < 0 && isEnd)) {
+        if (olderBin < 0) mix(nextRe, nextIm, re, im, own);
+        else if (isEnd) mix(olderRe, olderIm, re, im, own);
+        else {
+          const both = saddle + nextSaddle;
+          const lean: f64 = both > 0 ? 0.5 + (10 * (saddle - nextSaddle)) / both : 0.5;
+          mix(nextRe, nextIm, olderRe, olderIm, max<f64>(0, min<f64>(1, lean)));
+          mix(mixedRe, mixedIm, re, im, own);
+        }
+        toRe = mixedRe;
+        toIm = mixedIm;
+      }
+      let x = olderBin < 0 ? 0 : bin;
+      const asLow = (1 + level) * saddle;
+      while (x > border && !(load<f64>(power + <usize>x * 8) < asLow)) x--;
+      fillTurns(turns, sines, x, bin + 1, toRe, toIm);
+      if (olderBin >= 0) {
+        for (let lowest = load<f64>(power + <usize>x * 8); x > border; ) {
+          x--;
+          mix(ledRe, ledIm, toRe, toIm, (lowest / saddle - 1) / level);
+          store<f64>(turns + <usize>x * 8, mixedRe);
+          store<f64>(sines + <usize>x * 8, mixedIm);
+          lowest = min(lowest, load<f64>(power + <usize>x * 8));
+        }
+        fillTurns(turns, sines, olderBin + 1, border, ledRe, ledIm);
+      }
+      ledRe = toRe;
+      ledIm = toIm;
+    }
+    if (isEnd) {
+      fillTurns(turns, sines, bin + 1, bins, ledRe, ledIm);
+      return;
+    }
+    olderBin = bin;
+    olderRe = re;
+    olderIm = im;
+    bin = next;
+    re = nextRe;
+    im = nextIm;
+    own = ownShare(power, bins, next, audible);
+    border = nextBorder;
+    saddle = nextSaddle;
   }
 }
