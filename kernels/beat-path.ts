@@ -5,7 +5,7 @@ declare function log(x: f64): f64;
 /** Worth of the rhythm of an interval that is divided into beats: what the network makes of it. */
 // @ts-expect-error: decorator
 @external('beats', 'rhythm')
-declare function rhythm(from: i32, to: i32, parts: i32): f64;
+declare function rhythm(from: i32, to: i32, parts: i32, enough: f64): f64;
 
 /** Everything that a search is made from, and where it lies; shared/hear/beat-path-kernel.ts fills it in. */
 // @ts-expect-error: decorator
@@ -27,7 +27,6 @@ class PathSearch {
   soundingWeight: f64;
   soundLog: f64;
   silentLog: f64;
-  mostRhythm: f64;
   places: i32;
   bins: i32;
   band: i32;
@@ -68,6 +67,7 @@ class PathSearch {
   lowLog: usize;
   highRest: usize;
   struck: usize;
+  mostRhythms: usize;
 }
 
 // @ts-expect-error: decorator
@@ -112,12 +112,13 @@ function spanWorth(p: PathSearch, from: i32, to: i32, parts: i32, enough: f64): 
     ((double(p.rates, from) + double(p.rates, to)) * 0.5 * interval) / <f64>p.parts,
   );
   const step = <i32>(dense * <f64>p.steps);
+  const mostRhythm = double(p.mostRhythms, from);
   const fill = p.patternWeight * double(p.filled, step * p.parts + min(inner, last - first));
   const most =
     p.soundingWeight *
       (p.soundLog - double(p.lowLog, step) + <f64>(parts - 1) * (p.silentLog - double(p.highRest, step))) +
     <f64>parts * fill +
-    p.mostRhythm +
+    mostRhythm +
     double(p.gained, last) -
     double(p.gained, first);
   if (most < enough) return -Infinity;
@@ -146,7 +147,7 @@ function spanWorth(p: PathSearch, from: i32, to: i32, parts: i32, enough: f64): 
     const bits = <i32>load<u8>(p.bits + mask);
     worth += alike + p.patternWeight * (double(p.patterns, mask) - <f64>bits * yes - <f64>(inner - bits) * no);
   }
-  return worth + p.mostRhythm < enough ? -Infinity : worth + rhythm(from, to, parts);
+  return worth + mostRhythm < enough ? -Infinity : worth + rhythm(from, to, parts, enough - worth);
 }
 
 /** Lets the tempo of one place move: best of all tempi less the cost of the move, at most `leap`. */

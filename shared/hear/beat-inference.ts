@@ -11,7 +11,7 @@ import { centreInClusters, placeSilent, smoothBeats } from './beat-refine.ts';
 import { type Interval, MOST_ODDS, rhythmOf } from './beat-rhythm.ts';
 import { saliences } from './beat-salience.ts';
 import { indexFrom } from './beat-search.ts';
-import type { SpanModel } from './beat-span.ts';
+import type { RhythmWorth, SpanModel } from './beat-span.ts';
 import type { LastFix } from './beat-state.ts';
 import { PARTS, type Tuning } from './beat-tuning.ts';
 
@@ -167,12 +167,13 @@ export function choicesFor(
         }
       : undefined;
   const next = known && tuning.nextWeight > 0 ? nextBeats(known) : undefined;
-  const rhythm = (from: number, to: number, parts: number) => {
+  const mostNext = next ? tuning.nextWeight * MOST_NEXT : 0;
+  const rhythm: RhythmWorth = (from, to, parts, enough) => {
     if (weight === 0 && !next) return 0;
     const interval = intervalOf(from, to, parts);
     const odds = weight === 0 ? 0 : weight * (judged(interval) + tuning.rhythmEven);
-    const soon = next && interval.start < begin + NEXT_REACH;
-    return soon ? odds + tuning.nextWeight * next(interval) : odds;
+    if (!next || interval.start >= begin + NEXT_REACH) return odds;
+    return odds + mostNext < enough ? -Infinity : odds + tuning.nextWeight * next(interval);
   };
   const span = {
     onsets,
@@ -185,8 +186,10 @@ export function choicesFor(
     sounding: lesson.sounding,
     soundingWeight: tuning.soundingWeight,
     rhythm,
-    mostRhythm:
-      weight * (MOST_ODDS + tuning.rhythmEven) + (next ? tuning.nextWeight * MOST_NEXT : 0),
+    mostRhythms: placeTimes.map(
+      (time) =>
+        weight * (MOST_ODDS + tuning.rhythmEven) + (time < begin + NEXT_REACH ? mostNext : 0),
+    ),
     struck,
   };
   return {

@@ -33,7 +33,9 @@ let own: Kernels | null | undefined;
 let asked: SpanModel['rhythm'] = () => 0;
 
 function searchingKernels(): Kernels | null {
-  own ??= ownKernels({ rhythm: (from, to, parts) => asked(from, to, parts) });
+  own ??= ownKernels({
+    rhythm: (from, to, parts, enough) => asked(from, to, parts, enough),
+  });
   return own;
 }
 
@@ -77,6 +79,7 @@ export function bestPath(
     room.keepDoubles(LOW_LOG),
     room.keepDoubles(HIGH_REST),
     room.keepDoubles(Float64Array.from(model.struck.flatMap(({ from, until }) => [from, until]))),
+    room.keepDoubles(model.mostRhythms),
   ];
   const over = (interval: number) => Math.log(interval / SHORTEST);
   // In the order in which the kernel's own `PathSearch` has them.
@@ -86,7 +89,7 @@ export function bestPath(
       ...[SHORTEST, LONGEST, REACH, STEP],
       ...[over(places.interval ?? SHORTEST), over(Math.exp(tempo.level))],
       ...[model.patternWeight, model.soundingWeight],
-      ...[Math.log(model.sounding), Math.log(1 - model.sounding), model.mostRhythm],
+      ...[Math.log(model.sounding), Math.log(1 - model.sounding)],
     ],
     [
       ...[n, BINS, costs.band, places.starts, places.freeAt],

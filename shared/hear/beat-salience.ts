@@ -92,6 +92,14 @@ export function refitSalience(
   const traits = traitsOf(evidence);
   const all = prior.length - 1;
   const many = all - CUES;
+  // The onsets that teach, the last one first, with all that is known of each side by side.
+  const taught: number[] = [];
+  for (let i = judged.length - 1; i >= 0 && judged[i] < 2; i--) taught.push(i);
+  const rows = new Float64Array(taught.length * all);
+  for (const [row, i] of taught.entries()) {
+    rows.set(cues.subarray(i * CUES, (i + 1) * CUES), row * all);
+    rows.set(traits.subarray(i * many, (i + 1) * many), row * all + CUES);
+  }
   const slope = new Float64Array(all + 1);
   const bend = new Float64Array(all + 1);
   const tight = prior.map(
@@ -103,14 +111,17 @@ export function refitSalience(
       bend[c] = tight[c];
     }
     let weight = 1;
-    for (let i = judged.length - 1; i >= 0 && judged[i] < 2; i--) {
-      const likely = 1 / (1 + Math.exp(-sumOf(cues, traits, model, i)));
-      const miss = (judged[i] - likely) * weight;
+    for (let row = 0; row < taught.length; row++) {
+      const at = row * all;
+      let sum = model[all];
+      for (let c = 0; c < all; c++) sum += model[c] * rows[at + c];
+      const likely = 1 / (1 + Math.exp(-sum));
+      const miss = (judged[taught[row]] - likely) * weight;
       const width = likely * (1 - likely) * weight;
       for (let c = 0; c < all; c++) {
-        const cue = c < CUES ? cues[i * CUES + c] : traits[i * many + c - CUES];
-        slope[c] += miss * cue;
-        bend[c] += width * cue * cue;
+        const one = rows[at + c];
+        slope[c] += miss * one;
+        bend[c] += width * one * one;
       }
       slope[all] += miss;
       bend[all] += width;

@@ -2,6 +2,9 @@ import type { Seconds } from '../math/units.ts';
 import type { SpanScore } from './beat-path.ts';
 import { PARTS } from './beat-tuning.ts';
 
+/** Worth of the rhythm from one place to another, divided into `parts`, as far as it is `enough`. */
+export type RhythmWorth = (from: number, to: number, parts: number, enough: number) => number;
+
 /** What the worth of an interval between two places is counted from; see `spanScore`. */
 export interface SpanModel {
   readonly onsets: Float64Array;
@@ -17,9 +20,10 @@ export interface SpanModel {
   /** Share of beats with an onset, and how much that counts. */
   readonly sounding: number;
   readonly soundingWeight: number;
-  /** What an interval's rhythm is worth, and the most that it can be. */
-  readonly rhythm: (from: number, to: number, parts: number) => number;
-  readonly mostRhythm: number;
+  /** What an interval's rhythm is worth; -Infinity also where that is less than `enough`. */
+  readonly rhythm: RhythmWorth;
+  /** The most that it can be for intervals from each place. */
+  readonly mostRhythms: Float64Array;
   /** Stretches in which no beat lies. */
   readonly struck: readonly { readonly from: Seconds; readonly until: Seconds }[];
 }
@@ -87,7 +91,7 @@ export function mostGained(gains: Float64Array | null, onsets: number): Float64A
  */
 export function spanScore(model: SpanModel): SpanScore {
   const { onsets, places, firstOnsets, rates, gains, patterns, struck } = model;
-  const { patternWeight, soundingWeight, rhythm, mostRhythm } = model;
+  const { patternWeight, soundingWeight, rhythm, mostRhythms } = model;
   const soundLog = Math.log(model.sounding);
   const silentLog = Math.log(1 - model.sounding);
   const anyStruck = struck.length > 0;
@@ -100,6 +104,7 @@ export function spanScore(model: SpanModel): SpanScore {
     const last = firstOnsets[to];
     const dense = Math.min(0.9, ((rates[from] + rates[to]) * 0.5 * interval) / PARTS);
     const step = (dense * STEPS) | 0;
+    const mostRhythm = mostRhythms[from];
     const fill = patternWeight * filled[step * PARTS + Math.min(INNER, last - first)];
     // What the whole interval can be worth at most.
     const most =
@@ -135,7 +140,9 @@ export function spanScore(model: SpanModel): SpanScore {
       worth += alike + patternWeight * (patterns[mask] - bits * yes - (INNER - bits) * no);
     }
     // The rhythm last: most intervals are out of the question without it.
-    return worth + mostRhythm < enough ? Number.NEGATIVE_INFINITY : worth + rhythm(from, to, parts);
+    return worth + mostRhythm < enough
+      ? Number.NEGATIVE_INFINITY
+      : worth + rhythm(from, to, parts, enough - worth);
   };
 }
 

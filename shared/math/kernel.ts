@@ -366,7 +366,7 @@ export interface Kernels {
 
 /** What kernels ask back while they run: how much an interval's rhythm is worth (`searchPath`). */
 export interface Asked {
-  rhythm(from: number, to: number, parts: number): number;
+  rhythm(from: number, to: number, parts: number, enough: number): number;
 }
 
 let compiled: WebAssembly.Module | null | undefined;

@@ -109,7 +109,7 @@ describe('the path of beats', () => {
             sounding: 0.88,
             soundingWeight: 1.5,
             rhythm: (from, to, parts) => rhythms[(from * n + to) * 17 + parts],
-            mostRhythm: 1,
+            mostRhythms: times.map((_, i) => 1 + (i % 3)),
             struck: [{ from: times[1] + 0.01, until: times[1] + 0.2 }],
           });
           const places: Places = {
@@ -163,7 +163,7 @@ describe('the path of beats', () => {
       sounding: 0.9,
       soundingWeight: 1.4,
       rhythm: (from, to, parts) => Math.sin(from + 7 * to + 13 * parts),
-      mostRhythm: 1,
+      mostRhythms: onsets.map(() => 1),
       struck: [],
     });
     let passed = 0;
@@ -216,9 +216,11 @@ describe('the path of beats', () => {
             patternWeight: 0.5,
             sounding: 0.88,
             soundingWeight: 1.5,
-            rhythm: (from: number, to: number, parts: number) =>
-              rhythms[(from * 331 + to * 7 + parts) % 997],
-            mostRhythm: 1,
+            rhythm: (from: number, to: number, parts: number, enough: number) => {
+              const worth = rhythms[(from * 331 + to * 7 + parts) % 997];
+              return worth < enough ? -Infinity : worth;
+            },
+            mostRhythms: times.map((_, i) => 1 + (i % 3)),
             struck: [{ from: times[0] + 0.01, until: times[0] + 0.2 }],
           };
           const model: TempoModel = { ...given, level: -0.4, spread: 0.5, tail: 1.8 };
