@@ -224,7 +224,7 @@ function fixAfter(anchor: Seconds, { kind, at, shown }: LastFix) {
 }
 
 /** Intervals that begin this long after the last confirmed beat are judged; further ones the next fix brings nearer. */
-export const NEXT_REACH: Seconds = 10;
+export const NEXT_REACH: Seconds = 15;
 
 /** No judgement is more than this, for or against. */
 export const MOST_NEXT = 7.5;
