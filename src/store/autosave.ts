@@ -147,6 +147,8 @@ export function createAutosave(
   const end = () => void leave();
   const warn = (event: BeforeUnloadEvent) => {
     if (waiting && ['full', 'failed', 'nowhere'].includes(untrack(told))) event.preventDefault();
+    // There is more time now than when the page is hidden.
+    void flush();
   };
   addEventListener('pagehide', end);
   addEventListener('beforeunload', warn);

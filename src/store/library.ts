@@ -94,15 +94,17 @@ export async function openLibrary(
   };
 
   const save: Library['save'] = async (project) => {
-    const tx = db.transaction(['projects', 'audio'], 'readwrite');
-    const row = { id: project.id, document: project, removed: null };
-    const audio = tx.objectStore('audio');
+    const tx = db.transaction('projects', 'readwrite');
+    const put = tx.store.put({ id: project.id, document: project, removed: null });
+    // Nothing is waited for in between: a page that is left now takes down what is not committed.
+    tx.commit();
+    await Promise.all([put, tx.done]);
+    const using = db.transaction('audio', 'readwrite');
     for (const { hash } of [project.take, ...project.stems]) {
-      const entry = await audio.get(hash);
-      if (entry) await audio.put({ ...entry, used: clock() });
+      const entry = await using.store.get(hash);
+      if (entry) await using.store.put({ ...entry, used: clock() });
     }
-    await tx.objectStore('projects').put(row);
-    await tx.done;
+    await using.done;
   };
 
   const mark = async (id: string, removed: number | null) => {

@@ -152,6 +152,27 @@ describe('a project that another window has open', () => {
   });
 });
 
+describe('what was done last', () => {
+  it('is there after a reload at once, and in a window that is opened when this one is closed', async () => {
+    const { page, errors } = await built.open({ files: take });
+    await words(page).first().waitFor();
+    await saved(page);
+    for (const name of ['one', 'two', 'three']) {
+      await rename(page, name);
+      await page.reload();
+      await words(page).first().waitFor();
+      expect(await title(page).inputValue()).toBe(name);
+    }
+    await rename(page, 'four');
+    const context = page.context();
+    await page.close();
+    const again = await window2(context);
+    expect(await title(again).inputValue()).toBe('four');
+    expect(errors).toEqual([]);
+    await context.close();
+  });
+});
+
 describe('the list of projects', () => {
   it('shows what another window has made and deleted meanwhile', async () => {
     const { page, errors } = await built.open({ files: take });
