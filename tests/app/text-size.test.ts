@@ -1,6 +1,7 @@
 import type { Page } from 'playwright-core';
 import { describe, expect, it } from 'vitest';
 import { chooseTake, useBuiltPage } from './built-page.ts';
+import { makeDoubtful } from './doubtful-beats.ts';
 import { shortTake } from './short-take.ts';
 import { firstStates, states } from './states.ts';
 
@@ -118,7 +119,10 @@ describe.each([
     const { page, errors } = await built.open({
       viewport: { width, height },
       hasTouch: touch,
-      prepare: (page) => setTextSize(page, size),
+      prepare: async (page) => {
+        await setTextSize(page, size);
+        await makeDoubtful(page);
+      },
     });
     const root = () =>
       page.evaluate(() => Number.parseFloat(getComputedStyle(document.documentElement).fontSize));

@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { makeRandom } from '../../shared/math/random.ts';
 import { writeWav } from '../../shared/take/wav-write.ts';
 import { useBuiltPage } from './built-page.ts';
+import { makeDoubtful } from './doubtful-beats.ts';
 import { untilHeard } from './listening.ts';
 import { shortTake } from './short-take.ts';
 
@@ -64,22 +65,7 @@ describe('a take in which', () => {
   });
 
   it('beats are doubtful is walked through from one of them to the next, by keys and by hand', async () => {
-    // What the ear doubts changes as it learns: two beats are made doubtful on their way from the worker.
-    const { page, errors } = await opened(shortTake().slice(0, 1), (page) =>
-      page.addInitScript(() => {
-        const Native = window.Worker;
-        window.Worker = class extends Native {
-          constructor(address: string | URL, options?: WorkerOptions) {
-            super(address, options);
-            this.addEventListener('message', ({ data }) =>
-              data.result?.beats?.forEach((beat: { confidence: number }, i: number) => {
-                beat.confidence = i === 3 || i === 6 ? 0.3 : 0.9;
-              }),
-            );
-          }
-        };
-      }),
-    );
+    const { page, errors } = await opened(shortTake().slice(0, 1), makeDoubtful);
     const walk = page.getByRole('button', { name: '2 doubtful beats ›' });
     await walk.waitFor();
     const chosen = page.locator('.sheet-words .beat[aria-pressed="true"]');
