@@ -6,9 +6,16 @@ import { crowding } from './crowding.ts';
 import { Framer, Spectra } from './spectrum.ts';
 import type { Strip } from './strip.ts';
 import { type Motion, together, Vibrato } from './vibrato.ts';
+import { middle } from './weighted-median.ts';
 
 /** Frames by which vibrato is told: a slow swing is as long as these. */
 const fewest = 6;
+
+/**
+ * Power (share of the loudest frame so far) at which a frame says half of what it shows: what is far softer is silence to
+ * all ears, as fades end in, and what it was rounded by must not tell whether it moves.
+ */
+const silent = 1e-6;
 
 /** How steady sound is between two moments. */
 export interface Steady {
@@ -37,6 +44,9 @@ export class Steadiness {
   private readonly motions: Motion[] = [];
   private readonly crowdings: Share[] = [];
   private frames = 0;
+  private loudest = 0;
+  /** What each frame says. */
+  private readonly says: Share[] = [];
 
   /**
    * @param lead the band's strips of the sum of all inputs
@@ -76,6 +86,10 @@ export class Steadiness {
         framer.analyse(lead[p], first, Number.POSITIVE_INFINITY, spectra.pairs[p]);
       const power = powers[this.frames % 3];
       spectra.powers(power);
+      let all = 0;
+      for (const p of power.values) all += p;
+      this.loudest = Math.max(this.loudest, all);
+      this.says.push(all > 0 ? all / (all + silent * this.loudest) : 0);
       if (this.frames >= 2) this.cosines.push(cosine(powers[(this.frames - 2) % 3], power));
       this.crowdings.push(crowding(power));
       this.motions.push(this.vibrato.follow(power, this.before, spectra));
@@ -84,24 +98,33 @@ export class Steadiness {
   }
 
   /** What was found between two moments (full-rate samples) that `advance` has passed. */
-  between(from: Samples, to: Samples): Steady {
+  between(start: Samples, end: Samples): Steady {
     const { band, framer, hop } = this;
-    const first = Math.max(0, Math.ceil(from / band.decimation / hop));
-    const last = Math.floor((to / band.decimation - 2 * framer.size) / hop);
-    const sorted = this.cosines.slice(first, Math.max(first, last + 1)).sort((a, b) => a - b);
+    const first = Math.max(0, Math.ceil(start / band.decimation / hop));
+    const last = Math.floor((end / band.decimation - 2 * framer.size) / hop);
+    // A cosine is as good as the softer one of its frames.
+    const cosines = this.cosines.slice(first, Math.max(first, last + 1)).map((value, i) => ({
+      value,
+      says: Math.min(this.says[first + i], this.says[first + i + 2]),
+    }));
     // The attack's own frames are none of it; where there are few, what lies around says it.
     const short = Math.max(0, Math.ceil((fewest - (last - first)) / 2));
     const vibrato = together(
       this.motions.slice(Math.max(0, first + 2 - short), Math.max(first, last + 2 + short)),
+      this.says.slice(Math.max(0, first + 2 - short), Math.max(first, last + 2 + short)),
     );
+    const from = Math.max(0, first - short);
     const crowded = this.crowdings
-      .slice(Math.max(0, first - short), Math.max(first, last + 1 + short))
-      .sort((a, b) => a - b);
+      .slice(from, Math.max(first, last + 1 + short))
+      .map((value, i) => ({ value, says: this.says[from + i] }));
     return {
-      least: sorted[0] ?? 0,
-      usual: sorted[sorted.length >> 1],
+      least: cosines.reduce(
+        (least, { value }) => Math.min(least, value),
+        cosines.length > 0 ? 1 : 0,
+      ),
+      usual: middle(cosines),
       vibrato,
-      crowded: crowded[crowded.length >> 1] ?? 1,
+      crowded: middle(crowded) ?? 1,
     };
   }
 }

@@ -2,6 +2,7 @@ import type { Doubles } from '../math/kernel-places.ts';
 import type { Cents, Share } from '../math/units.ts';
 import { strongPeaks } from './peaks.ts';
 import { Spectra, setTurn } from './spectrum.ts';
+import { middle } from './weighted-median.ts';
 
 /** How partials moved from one frame to the next: their mean, and how far they moved alike (1: all did). */
 export interface Motion {
@@ -79,11 +80,13 @@ export class Vibrato {
 /**
  * How far (cents, middle one) partials move together from frame to frame; 0 where they rather move
  * apart. Vibrato of a depth between 4 and 7 Hz moves them by 0.6 to 0.8 of it.
+ *
+ * @param says what each of them counts for
  */
-export function together(motions: readonly Motion[]): Cents {
+export function together(motions: readonly Motion[], says: readonly Share[]): Cents {
   if (motions.length < 3) return 0;
-  const middle = (values: number[]): number => values.sort((a, b) => a - b)[values.length >> 1];
-  const alike = middle(motions.map((m) => m.alike));
-  const share = Math.max(0, Math.min(1, (alike - 0.88) / 0.08));
-  return share * middle(motions.map((m) => Math.abs(m.cents)));
+  const usual = (of: (motion: Motion) => number): number =>
+    middle(motions.map((motion, i) => ({ value: of(motion), says: says[i] }))) ?? 0;
+  const share = Math.max(0, Math.min(1, (usual(({ alike }) => alike) - 0.88) / 0.08));
+  return share * usual(({ cents }) => Math.abs(cents));
 }
