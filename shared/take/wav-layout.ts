@@ -82,7 +82,7 @@ interface Format {
 /**
  * Reads the chunks of a WAV file (RIFF/WAVE, Multimedia Programming Interface and Data Specifications
  * 1.0, 1991; WAVE_FORMAT_EXTENSIBLE; RF64 and BW64 by EBU Tech 3306 and ITU-R BS.2088). Chunks may stand
- * in any order; a missing pad byte after an odd chunk at the very end is forgiven.
+ * in any order; a missing pad byte after an odd chunk is forgiven.
  *
  * Throws InputError for a file that is no WAV, compressed, cut off, empty or outside 1 to 8 channels
  * and 8 to 192 kHz.
@@ -129,7 +129,9 @@ export function readWavLayoutFrom(source: ByteSource, name: string): WavLayout {
       if (id === 'fmt ' && !format) format = readFormat(view, 8, Math.min(size, left), name);
       if (size <= left) chunks.push({ id, start, size });
     }
-    at = start + size + (size & 1);
+    at = start + size;
+    // The byte that fills up an odd chunk is nought, and no chunk's name begins with it: else it was left out.
+    if (size & 1 && at < length && look(at)[0] === 0) at += 1;
   }
 
   if (!format)

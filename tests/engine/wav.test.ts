@@ -108,6 +108,13 @@ describe('reading', () => {
     expect(readWav(file, 'a').audio.channels[0][0]).toBe(0.5);
   });
 
+  test('finds what comes after a chunk of odd size that its writer has not filled up', () => {
+    const odd = [...letters('junk'), ...u32(3), 1, 2, 3];
+    expect([...readWav(handmade({ data: [0, 0x40], before: odd }), 'a').audio.channels[0]]).toEqual(
+      [0.5],
+    );
+  });
+
   test('passes over chunks of odd size before and after the sound', () => {
     const odd = [...letters('junk'), ...u32(3), 1, 2, 3, 0];
     const file = handmade({ data: [0, 0x40], before: odd, after: odd });
