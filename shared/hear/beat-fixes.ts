@@ -3,7 +3,7 @@ import { evenBeats, keepsTempo } from './beat-even.ts';
 import type { BeatEvidence } from './beat-evidence.ts';
 import { type Certain, type Choices, choicesFor, inferPath } from './beat-inference.ts';
 import { lastFixBy, levelStruck, SHOWN, withSetBeat } from './beat-last-fix.ts';
-import { learn } from './beat-learning.ts';
+import { learn, learnUnsure } from './beat-learning.ts';
 import { changeLevel, shiftBars, shiftHalf } from './beat-level.ts';
 import { NO_MEMORY, remember } from './beat-memory.ts';
 import { oneLevel } from './beat-octaves.ts';
@@ -248,9 +248,17 @@ export function heardAfter(
   return { choices, tempo: lesson.tempo };
 }
 
+/** From this weight of the network for the next beats on players are free. */
+const FREE = 0.9;
+
+/** Free players' beats are heard twice while none is confirmed: what was heard first says how they play. */
 function inferred(evidence: BeatEvidence, state: BeatState): BeatState {
   const { lesson, certain, memory } = knownAt(evidence, state);
-  return { ...state, times: inferPath(evidence, certain, lesson, memory, state.tuning), memory };
+  const { tuning } = state;
+  const times = inferPath(evidence, certain, lesson, memory, tuning);
+  if (certain.locked.length > 0 || tuning.nextWeight < FREE) return { ...state, times, memory };
+  const own = learnUnsure(evidence, times, lesson, state.level, tuning);
+  return { ...state, times: inferPath(evidence, certain, own, memory, tuning), memory };
 }
 
 /** What is certain in a state and what it has taught. */

@@ -116,3 +116,31 @@ export function learn(
       (sounding + tuning.soundingHalf * tuning.sounding) / (total + 1 + tuning.soundingHalf),
   };
 }
+
+/** How slowly beats teach that nobody has confirmed. */
+const UNSURE = {
+  levelHalf: 10,
+  soundingHalf: 30,
+  patternHalf: 20,
+  forget: 1,
+  salienceForget: 1,
+} satisfies Partial<Tuning>;
+
+/**
+ * What beats teach that were heard before any was confirmed: what carries beats here, what lies between them and
+ * how long they are; not how freely the tempo moves, since they were heard by what is usual.
+ *
+ * @param before what they were heard by
+ * @param chosen natural log of the interval that the user chose, where they did
+ */
+export function learnUnsure(
+  evidence: BeatEvidence,
+  beats: readonly Seconds[],
+  before: Lesson,
+  chosen: number | undefined,
+  tuning: Tuning,
+): Lesson {
+  const lesson = learn(evidence, beats, chosen, { ...tuning, ...UNSURE });
+  const { freedom, levelWeight } = before.tempo;
+  return { ...lesson, tempo: { ...lesson.tempo, freedom, levelWeight } };
+}
