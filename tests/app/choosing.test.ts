@@ -281,6 +281,31 @@ describe('on the lane', () => {
   });
 });
 
+describe('Ctrl A', () => {
+  it('chooses every word, of the flip where the focus is on the lane, and in a text that text', async () => {
+    await press(words(), 0);
+    await page.keyboard.press('Control+a');
+    expect((await chosen(words())).length).toBe(await words().count());
+    expect(await page.evaluate(() => getSelection()?.toString())).toBe('');
+    const title = page.getByRole('textbox', { name: 'Name of the project' });
+    await title.focus();
+    await page.keyboard.press('Control+a');
+    await page.keyboard.insertText('All of it');
+    await page.keyboard.press('Enter');
+    expect(await title.inputValue()).toBe('All of it');
+    await page.keyboard.press('Control+z');
+    await press(words(), 1);
+    await button('set on the lane').click();
+    await press(words(), 2);
+    await button('set on the lane').click();
+    await placed().first().focus();
+    await page.keyboard.press('Control+a');
+    expect((await chosen(placed())).length).toBe(await placed().count());
+    await page.keyboard.press('Delete');
+    expect(await placed().count()).toBe(0);
+  });
+});
+
 describe('what is gone', () => {
   it('is not spoken of any more', async () => {
     const [at = 0] = await wideWords(page);

@@ -4,9 +4,10 @@ import type { Seconds } from '../../../shared/math/units.ts';
 import type { Playing } from '../../sound/sound.ts';
 import { addBeat } from '../../store/beat-commands.ts';
 import { fillRow } from '../../store/pad-commands.ts';
+import { placementsOf } from '../../store/placement-commands.ts';
 import { addSlice, joinSlices, splitSlice } from '../../store/slice-commands.ts';
 import { placeByStep } from '../lane/placing.ts';
-import { figure } from '../sentence/words.ts';
+import { counted, figure, opening } from '../sentence/words.ts';
 import { doubtBelow } from '../sheet/draw-sheet.ts';
 import { heldSpan } from '../sheet/zooming.ts';
 import { type PageContext, usePage } from './context.ts';
@@ -287,6 +288,20 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
       store.setSession({ selection: { kind: 'phrases', indexes } });
     },
 
+    /** Every word of the flip where the focus is on its lane, else every word of the take. */
+    chooseAll: () => {
+      const project = store.project();
+      const lane = page.lane();
+      if (!project) return;
+      const flip = lane?.source.kind === 'flip' ? lane : null;
+      const there = document.activeElement?.closest('.lane') ? flip : null;
+      const ids = (there ? placementsOf(there) : project.slices).map((one) => one.id);
+      if (ids.length === 0) return;
+      store.setSession({
+        selection: there ? { kind: 'placements', lane: there.id, ids } : { kind: 'slices', ids },
+      });
+      messages.say(`${opening(counted(ids.length, 'word'))} chosen.`);
+    },
     /** The slice or the line after the last chosen one is chosen too, for a finger, which has no Shift. */
     chooseNext: () => {
       const project = store.project();

@@ -136,6 +136,13 @@ export const commands: readonly Command[] = [
     is: (event) => held('z', true)(event) || held('y')(event),
     run: ({ actions }) => actions.redo(),
   },
+  {
+    keys: 'Ctrl A',
+    words: 'choose every word, on the lane every word of the flip',
+    // In a text it is that text.
+    is: (event) => held('a')(event) && !writes(event.target, false),
+    run: ({ actions }) => actions.chooseAll(),
+  },
   { keys: 'Ctrl O', words: 'open', is: held('o'), run: ({ actions }) => void actions.open() },
   { keys: 'Ctrl S', words: 'save', is: held('s'), run: ({ setOverlay }) => setOverlay('export') },
   {
