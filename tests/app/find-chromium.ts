@@ -1,4 +1,4 @@
-import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, renameSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { chromium } from 'playwright-core';
@@ -35,10 +35,13 @@ export async function findChromium(): Promise<string> {
   // Its own face and no other: the system's, with no list of which stands for which, may be a typewriter's.
   const fonts = join(cache, 'fonts');
   mkdirSync(fonts, { recursive: true });
-  writeFileSync(
-    join(fonts, 'fonts.conf'),
-    `<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd"><fontconfig><dir>${fonts}</dir><cachedir>${cache}/fonts-cache</cachedir></fontconfig>`,
-  );
+  const list = join(fonts, 'fonts.conf');
+  const text = `<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd"><fontconfig><dir>${fonts}</dir><cachedir>${cache}/fonts-cache</cachedir></fontconfig>`;
+  // Whole or not at all: a browser that another run starts just now would have no font, and no word any width.
+  if (!existsSync(list) || readFileSync(list, 'utf8') !== text) {
+    writeFileSync(`${list}.${process.pid}`, text);
+    renameSync(`${list}.${process.pid}`, list);
+  }
   process.env.FONTCONFIG_PATH = fonts;
   return path;
 }
