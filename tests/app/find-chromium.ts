@@ -1,4 +1,11 @@
-import { existsSync, mkdirSync, readFileSync, renameSync, writeFileSync } from 'node:fs';
+import {
+  existsSync,
+  mkdirSync,
+  readFileSync,
+  realpathSync,
+  renameSync,
+  writeFileSync,
+} from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { chromium } from 'playwright-core';
@@ -25,8 +32,9 @@ export async function findChromium(): Promise<string> {
   const found = [...known, chromium.executablePath()].find((path) => path && existsSync(path));
   if (found) return found;
   // The package unpacks where TMPDIR says, and its system libraries only where it believes to run in that cloud.
-  const cache = join(home, 'node_modules', '.cache', 'chromium');
-  mkdirSync(cache, { recursive: true });
+  mkdirSync(join(home, 'node_modules', '.cache', 'chromium'), { recursive: true });
+  // By its own name, whichever of several work trees has it by a link: one that is gone again takes no fonts along.
+  const cache = realpathSync(join(home, 'node_modules', '.cache', 'chromium'));
   process.env.AWS_EXECUTION_ENV ??= 'AWS_Lambda_nodejs20.x';
   process.env.TMPDIR = cache;
   const { default: packed } = await import('@sparticuz/chromium');
