@@ -125,6 +125,12 @@ const level: f64 = 0.1;
 function ownShare(power: usize, bins: i32, k: i32, audible: f64): f64 {
   const p = load<f64>(power + <usize>k * 8);
   let own: f64 = p >= 2 * audible ? 1 : p / audible - 1;
+  if (k >= 2 && k + 2 < bins) {
+    const at = power + <usize>k * 8;
+    const two = f64x2.max(v128.load(at - 16), v128.load(at + 8));
+    const most = max(f64x2.extract_lane(two, 0), f64x2.extract_lane(two, 1));
+    if (!(most > (1 - clear) * p)) return own;
+  }
   for (let side = -1; side < 2; side += 2)
     for (let d = 1; d < 3; d++) {
       const j = k + d * side;

@@ -86,8 +86,9 @@ export class Steadiness {
         framer.analyse(lead[p], first, Number.POSITIVE_INFINITY, spectra.pairs[p]);
       const power = powers[this.frames % 3];
       spectra.powers(power);
+      const { values } = power;
       let all = 0;
-      for (const p of power.values) all += p;
+      for (let k = 0; k < values.length; k++) all += values[k];
       this.loudest = Math.max(this.loudest, all);
       this.says.push(all > 0 ? all / (all + silent * this.loudest) : 0);
       if (this.frames >= 2) this.cosines.push(cosine(powers[(this.frames - 2) % 3], power));
