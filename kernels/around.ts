@@ -1,6 +1,6 @@
 /**
  * How much of the powers after a moment was not there before it, nor one bin beside, as a share of what was, as the
- * plain form of shared/warp/newness.ts adds it up.
+ * plain form of shared/warp/plan/newness.ts adds it up.
  */
 export function newSound(before: usize, after: usize, count: i32): f64 {
   let fresh: f64 = 0;
@@ -29,7 +29,7 @@ export function neighboursSummed(power: usize, count: i32, reach: i32, sums: usi
   }
 }
 
-/** Cosine between the magnitudes of two power spectra, as the plain form of shared/warp/steadiness.ts has it. */
+/** Cosine between the magnitudes of two power spectra, as the plain form of shared/warp/plan/steadiness.ts has it. */
 export function likeness(a: usize, b: usize, count: i32): f64 {
   let ab: f64 = 0;
   let aa: f64 = 1e-30;

@@ -1,6 +1,6 @@
 /**
  * Peaks of a flux over a threshold that goes by what lies around them, as the plain form of
- * shared/warp/flux-peaks.ts picks them.
+ * shared/warp/plan/flux-peaks.ts picks them.
  *
  * @param flux `count` floats, of which `first` to `end` are asked
  * @param near frames on each side that a peak must not be passed by; `around` those that make its threshold
@@ -50,7 +50,7 @@ function level(power: usize, at: i32, width: i32): f64 {
 
 /**
  * Where a sum over `width` powers first passes both four times what it was before `from` and a hundredth of
- * what comes until `to`, as the plain form of shared/warp/first-heard.ts has it; -1 where it doesn't.
+ * what comes until `to`, as the plain form of shared/warp/plan/first-heard.ts has it; -1 where it doesn't.
  */
 export function firstRise(power: usize, width: i32, from: i32, to: i32): i32 {
   let before: f64 = 0;

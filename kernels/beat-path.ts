@@ -7,7 +7,7 @@ declare function log(x: f64): f64;
 @external('beats', 'rhythm')
 declare function rhythm(from: i32, to: i32, parts: i32, enough: f64): f64;
 
-/** Everything that a search is made from, and where it lies; shared/hear/beat-path-kernel.ts fills it in. */
+/** Everything that a search is made from, and where it lies; shared/hear/beats/path-kernel.ts fills it in. */
 // @ts-expect-error: decorator
 @unmanaged
 class PathSearch {
@@ -197,7 +197,7 @@ function spreadTempo(p: PathSearch, moved: usize, movedFrom: usize, leap: f64): 
 }
 
 /**
- * The dynamic programming of `findPath` (shared/hear/beat-path.ts), with the same sums in the same order:
+ * The dynamic programming of `findPath` (shared/hear/beats/path.ts), with the same sums in the same order:
  * fills `tops`, `topBins`, `cameFrom` and `movedFrom`, from which the path is read.
  */
 export function searchPath(at: usize): void {

@@ -8,7 +8,7 @@ declare function log(x: f64): f64;
 @external('math', 'log1p')
 declare function log1p(x: f64): f64;
 
-/** What an interval is described from, and the network that judges it; shared/hear/beat-rhythm.ts fills it in. */
+/** What an interval is described from, and the network that judges it; shared/hear/beats/rhythm.ts fills it in. */
 // @ts-expect-error: decorator
 @unmanaged
 class Onsets {
@@ -64,7 +64,7 @@ function slotOf(place: i32, beats: i32, parts: i32): i32 {
 }
 
 /**
- * Log odds that an interval is made of beats: `describeInterval` of shared/hear/beat-rhythm.ts with the same
+ * Log odds that an interval is made of beats: `describeInterval` of shared/hear/beats/rhythm.ts with the same
  * sums in the same order, then its network.
  */
 export function intervalOdds(at: usize, first: i32, last: i32, start: f64, end: f64, beats: i32): f64 {

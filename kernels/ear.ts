@@ -5,7 +5,7 @@ import { layer } from './perceptron';
 @external('math', 'exp')
 declare function exp(x: f64): f64;
 
-/** The network that hears onsets and what it looks at; shared/hear/onset-net.ts fills it in. */
+/** The network that hears onsets and what it looks at; shared/hear/onsets/net.ts fills it in. */
 // @ts-expect-error: decorator
 @unmanaged
 class Ear {
@@ -54,7 +54,7 @@ function judge(p: Ear, count: i32, out: usize): void {
 }
 
 /**
- * The likelihoods of `cells` cells, as shared/hear/onset-net.ts has them: 0 where a glance passes over.
+ * The likelihoods of `cells` cells, as shared/hear/onsets/net.ts has them: 0 where a glance passes over.
  *
  * @param out `parts` floats a cell
  */
@@ -74,7 +74,7 @@ export function hearCells(at: usize, cells: i32, out: usize): void {
   judge(p, count, out);
 }
 
-/** The network that times attacks; shared/hear/timing-net.ts fills it in. */
+/** The network that times attacks; shared/hear/onsets/timing-net.ts fills it in. */
 // @ts-expect-error: decorator
 @unmanaged
 class Timer {

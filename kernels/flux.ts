@@ -15,7 +15,7 @@ export function largest(x: usize, count: i32): f32 {
 }
 
 /**
- * Log-compressed positive flux of rows of powers, as the plain form of shared/warp/flux.ts adds it up: by how
+ * Log-compressed positive flux of rows of powers, as the plain form of shared/warp/plan/flux.ts adds it up: by how
  * much each power passes the largest that `memory` rows before the last one had in its column.
  *
  * @param power rows of `width` floats, of which the flux of `first` to `end` is asked
@@ -81,7 +81,7 @@ export function bandLevels(
   }
 }
 
-/** What a straight line through levels comes from, as shared/warp/decay.ts has it. */
+/** What a straight line through levels comes from, as shared/warp/plan/decay.ts has it. */
 // @ts-expect-error: decorator
 @unmanaged
 class Line {

@@ -4,7 +4,7 @@ import { decibelsOf } from './decibels';
 @external('math', 'pow')
 declare function pow(x: f64, y: f64): f64;
 
-/** What levels come from, as `HeldLevels` of shared/warp/held-levels.ts says it; it fills it in. */
+/** What levels come from, as `HeldLevels` of shared/warp/plan/held-levels.ts says it; it fills it in. */
 // @ts-expect-error: decorator
 @unmanaged
 class HeldJob {

@@ -70,7 +70,7 @@ export function strongPeaks(power: usize, bins: i32, first: i32, end: i32, share
 }
 
 /**
- * The turn at bin `k` that brings `from` nearest to `to`, as `setTurn` of shared/warp/spectrum.ts has it; its real
+ * The turn at bin `k` that brings `from` nearest to `to`, as `setTurn` of shared/warp/bands/spectrum.ts has it; its real
  * part goes to `outRe`.
  *
  * @param power by which bins beside `k` have a say; 0 where they have none
@@ -117,11 +117,11 @@ export function turnBetween(
   store<f64>(outIm, pi * gain);
 }
 
-/** As shared/warp/lock.ts has them. */
+/** As shared/warp/stretch/lock.ts has them. */
 const clear: f64 = 0.05;
 const level: f64 = 0.1;
 
-/** What the own turn of the peak at bin `k` counts for, as `ownShare` of shared/warp/lock.ts has it. */
+/** What the own turn of the peak at bin `k` counts for, as `ownShare` of shared/warp/stretch/lock.ts has it. */
 function ownShare(power: usize, bins: i32, k: i32, audible: f64): f64 {
   const p = load<f64>(power + <usize>k * 8);
   let own: f64 = p >= 2 * audible ? 1 : p / audible - 1;
@@ -151,7 +151,7 @@ function ownShare(power: usize, bins: i32, k: i32, audible: f64): f64 {
 let mixedRe: f64 = 1;
 let mixedIm: f64 = 0;
 
-/** From one turn (share 0) to another, as `mixed` of shared/warp/lock.ts has it. */
+/** From one turn (share 0) to another, as `mixed` of shared/warp/stretch/lock.ts has it. */
 function mix(ar: f64, ai: f64, br: f64, bi: f64, share: f64): void {
   if (share >= 1) {
     mixedRe = br;
@@ -197,7 +197,7 @@ function fillTurns(turns: usize, sines: usize, x: i32, end: i32, re: f64, im: f6
 }
 
 /**
- * Identity phase locking, as `lockPhases` of shared/warp/lock.ts has it: over one hop the source goes from `from` to
+ * Identity phase locking, as `lockPhases` of shared/warp/stretch/lock.ts has it: over one hop the source goes from `from` to
  * `now`, or where `later` is not 0 from `now` to `later`.
  *
  * @param power of this frame at `size` / 2 + 1 bins

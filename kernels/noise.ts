@@ -1,6 +1,6 @@
 import { cosineSeries, exponentialSeries, sineSeries } from './series';
 
-/** What shared/warp/noise.ts judges noise by and what it keeps; it says what each is and fills it in. */
+/** What shared/warp/stretch/noise.ts judges noise by and what it keeps; it says what each is and fills it in. */
 // @ts-expect-error: decorator
 @unmanaged
 class NoiseJob {
@@ -108,7 +108,7 @@ function judge(job: NoiseJob, power: usize): void {
 }
 
 /**
- * Stirs turns as `Noise` of shared/warp/noise.ts does.
+ * Stirs turns as `Noise` of shared/warp/stretch/noise.ts does.
  *
  * @param turns real parts of `bins` turns, imaginary ones behind them
  * @param spread most that is turned (radians), and `lost` what noise loses (nepers)

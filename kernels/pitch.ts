@@ -19,7 +19,7 @@ function rounded(x: f64): f64 {
 }
 
 /**
- * The strongest peaks of one of eight spectra, as shared/hear/partials.ts finds them.
+ * The strongest peaks of one of eight spectra, as shared/hear/pitch/partials.ts finds them.
  *
  * @param powers the first bin's power of that spectrum, as `powersOfEight` leaves it
  * @param from,until bins that may be peaks
@@ -74,7 +74,7 @@ export function peaks(
 }
 
 /**
- * Weights of the twelve pitch classes that peaks make, as shared/hear/chroma.ts weighs them.
+ * Weights of the twelve pitch classes that peaks make, as shared/hear/pitch/chroma.ts weighs them.
  *
  * @param width how far (as a ratio) a peak may lie from a multiple of a lower one
  */

@@ -1,5 +1,5 @@
 /**
- * One transposition of the comparison that shared/hear/repeats.ts makes, with the same sums in the same order.
+ * One transposition of the comparison that shared/hear/phrases/repeats.ts makes, with the same sums in the same order.
  *
  * @param frames twelve rows of `room` doubles: one number of every frame
  * @param own the frames that they are compared with, twelve doubles each, `step` bytes apart

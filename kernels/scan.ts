@@ -39,7 +39,7 @@ function largestFiltered(x: usize, count: i32, taps: usize, n: i32, phases: i32)
 
 /**
  * The largest value on and between the samples of stretches of 64, where that is more than `peak`; what
- * can't hold it is passed over, as shared/hear/true-peak.ts says.
+ * can't hold it is passed over, as shared/hear/loudness/true-peak.ts says.
  *
  * @param x the first stretch's first sample; `n` samples before it and after the last one are read
  * @param maxima the largest absolute sample of the stretch before each one, of each one and of the one after it

@@ -1,5 +1,5 @@
 /**
- * What shared/warp/spectrum.ts does to spectra of pairs of channels, bin by bin with the same sums. A spectrum is
+ * What shared/warp/bands/spectrum.ts does to spectra of pairs of channels, bin by bin with the same sums. A spectrum is
  * `size` real parts and as many imaginary ones behind them, pair after pair; turns are the same of size / 2 + 1.
  */
 

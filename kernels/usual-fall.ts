@@ -1,6 +1,6 @@
 import { decibelsOf } from './decibels';
 
-/** What falls are taken from and to, as `UsualFall` of shared/warp/usual-fall.ts says it; it fills it in. */
+/** What falls are taken from and to, as `UsualFall` of shared/warp/plan/usual-fall.ts says it; it fills it in. */
 // @ts-expect-error: decorator
 @unmanaged
 class FallJob {

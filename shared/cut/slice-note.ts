@@ -1,4 +1,4 @@
-import { type HeardNote, hearNote } from '../hear/note.ts';
+import { type HeardNote, hearNote } from '../hear/pitch/note.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { excerpt } from '../take/excerpt.ts';
 import { toSamples } from '../time/time-map.ts';

@@ -2,7 +2,7 @@ import { type Source, sourceOf } from '../math/source.ts';
 import type { Hertz } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
 import { ANALYSIS_RATE, resample } from './analysis-rate.ts';
-import { mixForHearing } from './onset-mix.ts';
+import { mixForHearing } from './hearing-mix.ts';
 
 /** What every listener hears: one mix of a recording's channels, at the rates at which each works. */
 export interface HearingSignal {

@@ -5,9 +5,9 @@ import { type Audio, lengthOf } from '../take/audio.ts';
 import { glimpse } from '../take/excerpt.ts';
 import { nearestGridPoint } from '../time/grid.ts';
 import { mapTime, onSamples, toSamples } from '../time/time-map.ts';
+import { Workspace } from '../warp/bands/workspace.ts';
 import { shiftPitch } from '../warp/pitch.ts';
 import { warp } from '../warp/warp.ts';
-import { Workspace } from '../warp/workspace.ts';
 import type { Lane, Placement } from './lane.ts';
 import { beatsOf, beatsToSamples, loopLength } from './length.ts';
 import {

@@ -1,4 +1,4 @@
-import type { LoudnessInFull } from '../hear/loudness.ts';
+import type { LoudnessInFull } from '../hear/loudness/loudness.ts';
 import type { Samples } from '../math/units.ts';
 import type { WavChunk } from '../take/wav-write.ts';
 import { ByteWriter } from './byte-writer.ts';

@@ -1,4 +1,4 @@
-import { type LoudnessInFull, measureLoudnessInFull } from '../hear/loudness.ts';
+import { type LoudnessInFull, measureLoudnessInFull } from '../hear/loudness/loudness.ts';
 import type { Lane } from '../loop/lane.ts';
 import { loopLength } from '../loop/length.ts';
 import { readAtSpeed } from '../math/resample.ts';

@@ -1,5 +1,5 @@
 import { landsOnAttack } from '../cut/on-attack.ts';
-import { noteFrequency, noteName } from '../hear/note.ts';
+import { noteFrequency, noteName } from '../hear/pitch/note.ts';
 import type { Progress } from '../math/progress.ts';
 import type { StatedFile, StatedSlice } from './manifest.ts';
 import { defaultTemplates, uniqueNames } from './names.ts';

@@ -1,6 +1,6 @@
 import type { NamedSlice } from '../cut/slice.ts';
 import type { Phrase } from '../hear/heard.ts';
-import { type HeardNote, hearNote, noteName } from '../hear/note.ts';
+import { type HeardNote, hearNote, noteName } from '../hear/pitch/note.ts';
 import { resample } from '../math/resample.ts';
 import type { Hertz, Seconds } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';

@@ -1,7 +1,7 @@
 import { RealFft } from '../math/fft.ts';
 import { hann } from '../math/window.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
-import { readerOfSum } from './reader.ts';
+import { readerOfSum } from './bands/reader.ts';
 
 /** Quefrencies up to this time describe resonances, later ones the notes themselves. */
 const smoothness = 0.0015;

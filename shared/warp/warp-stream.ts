@@ -1,15 +1,15 @@
 import type { Progress } from '../math/progress.ts';
 import type { Samples, Seconds } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
-import { BandSource } from './band-source.ts';
-import type { BandSplitter } from './band-splitter.ts';
-import type { LeadShare } from './bands.ts';
-import { decide, type WarpWish } from './decide.ts';
-import type { WarpPlan } from './plan.ts';
-import { type Reader, readerOf, readerOfSum } from './reader.ts';
-import { Strip } from './strip.ts';
-import { BandVocoder, type Hold } from './vocoder.ts';
-import { Workspace } from './workspace.ts';
+import type { LeadShare } from './bands/bands.ts';
+import { type Reader, readerOf, readerOfSum } from './bands/reader.ts';
+import { BandSource } from './bands/source.ts';
+import type { BandSplitter } from './bands/splitter.ts';
+import { Strip } from './bands/strip.ts';
+import { Workspace } from './bands/workspace.ts';
+import { decide, type WarpWish } from './plan/decide.ts';
+import type { WarpPlan } from './plan/plan.ts';
+import { BandVocoder, type Hold } from './stretch/vocoder.ts';
 
 /** Blocks of the split that stay in memory behind the newest; so far may one band lag behind another. */
 const blocksKept = 8;

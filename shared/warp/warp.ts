@@ -2,10 +2,10 @@ import type { Progress } from '../math/progress.ts';
 import type { Samples } from '../math/units.ts';
 import { type Audio, lengthOf } from '../take/audio.ts';
 import { type TimeMap, unmapTime } from '../time/time-map.ts';
-import type { Moment } from './plan.ts';
-import { readerOfSum } from './reader.ts';
+import { readerOfSum } from './bands/reader.ts';
+import { Workspace } from './bands/workspace.ts';
+import type { Moment } from './plan/plan.ts';
 import { WarpStream } from './warp-stream.ts';
-import { Workspace } from './workspace.ts';
 
 /**
  * Plays `inputs` along a time map: output moment `u` (seconds) is source moment `unmapTime(map, u)`.

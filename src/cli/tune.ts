@@ -1,4 +1,4 @@
-import { hearTuning } from '../../shared/hear/tuning.ts';
+import { hearTuning } from '../../shared/hear/pitch/tuning.ts';
 import { InputError } from '../../shared/math/input-error.ts';
 import { shiftPitch } from '../../shared/warp/pitch.ts';
 import { bitChoices, placesFor, writeParts } from './parts-out.ts';

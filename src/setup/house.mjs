@@ -26,6 +26,20 @@ const files = (folder) =>
     .filter((entry) => entry.isFile() && /\.tsx?$/.test(entry.name))
     .map((entry) => join(entry.parentPath ?? entry.path, entry.name));
 
+/** Within a room its folders follow one another in the same way; files beside them may use them all (`after`) or none. */
+const floors = {
+  'shared/hear': { folders: ['onsets', 'beats', 'pitch', 'phrases', 'loudness'], after: false },
+  'shared/warp': { folders: ['bands', 'plan', 'stretch'], after: true },
+};
+
+/** Where a file stands among the folders of its room: a number that imports may not rise above. */
+const floorOf = (room, file) => {
+  const { folders, after } = floors[room];
+  const folder = relative(join(home, room), file).split(sep);
+  if (folder.length === 1) return after ? folders.length : -1;
+  return folders.indexOf(folder[0]);
+};
+
 /** The room a file stands in, or undefined for a file outside all rooms. */
 const roomOf = (file) => {
   const path = relative(home, file).split(sep);
@@ -52,9 +66,12 @@ for (const file of ['shared', 'src', 'demo'].flatMap(files)) {
         broken.push(`${here} imports ${from}: the engine stands alone`);
       continue;
     }
-    const target = roomOf(resolve(dirname(file), from.replace(/\?.*$/, '')));
+    const imported = resolve(dirname(file), from.replace(/\?.*$/, ''));
+    const target = roomOf(imported);
     if (!may.includes(target))
       broken.push(`${here} imports ${from}: ${room} may not look into ${target}`);
+    else if (target === room && room in floors && floorOf(room, imported) > floorOf(room, file))
+      broken.push(`${here} imports ${from}: it stands further on in ${room}`);
   }
 }
 if (broken.length > 0) {

@@ -1,4 +1,4 @@
-import type { PitchShift } from '../../shared/hear/nearest-note.ts';
+import type { PitchShift } from '../../shared/hear/pitch/nearest-note.ts';
 import { type Command, mapChanged, patched } from './command.ts';
 import { type PadPlace, samePlace } from './pad-commands.ts';
 

@@ -3,7 +3,7 @@ import { createStore, reconcile } from 'solid-js/store';
 import type { NamedSlice, Slice } from '../../shared/cut/slice.ts';
 import type { SliceNote } from '../../shared/cut/slice-note.ts';
 import type { Loudness } from '../../shared/hear/heard.ts';
-import type { PitchMoment } from '../../shared/hear/pitch-track.ts';
+import type { PitchMoment } from '../../shared/hear/pitch/pitch-track.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import type { Percent, Seconds, Share } from '../../shared/math/units.ts';
 import type { Audio } from '../../shared/take/audio.ts';

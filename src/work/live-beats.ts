@@ -1,5 +1,5 @@
 import { type Accessor, batch, createEffect, createSignal, on, onCleanup, untrack } from 'solid-js';
-import { nearestBeat } from '../../shared/hear/beat-state.ts';
+import { nearestBeat } from '../../shared/hear/beats/state.ts';
 import type { ProjectStore } from '../store/project-store.ts';
 import { isAbort } from './job-client.ts';
 import type { WorkerLine } from './workers.ts';

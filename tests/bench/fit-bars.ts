@@ -1,6 +1,6 @@
 /**
  * Fits what speaks for the first and the middle beat of a bar and prints it, to be copied into
- * shared/hear/bars.ts:
+ * shared/hear/beats/bars.ts:
  *
  *   npx tsx tests/bench/fit-bars.ts [--only steady|free]
  *
@@ -14,9 +14,9 @@
  * they had fewer measures.
  */
 import { parseArgs } from 'node:util';
-import { barMeasures, countBars, MEASURES } from '../../shared/hear/bars.ts';
-import { type BeatEvidence, gatherBeatEvidence } from '../../shared/hear/beat-evidence.ts';
-import { hearOnsets } from '../../shared/hear/onsets.ts';
+import { barMeasures, countBars, MEASURES } from '../../shared/hear/beats/bars.ts';
+import { type BeatEvidence, gatherBeatEvidence } from '../../shared/hear/beats/evidence.ts';
+import { hearOnsets } from '../../shared/hear/onsets/onsets.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import { record, type Session } from '../perform/record.ts';
 import { asOldRecord, sessionsOf } from '../perform/sets.ts';

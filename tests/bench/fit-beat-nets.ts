@@ -1,5 +1,5 @@
 /**
- * Teaches the networks that beats are inferred with, and writes `shared/hear/beat-weights.ts`.
+ * Teaches the networks that beats are inferred with, and writes `shared/hear/beats/weights.ts`.
  *
  *   npx tsx tests/bench/fit-beat-nets.ts [--further]
  *
@@ -23,11 +23,11 @@ import { closeSync, openSync, readFileSync, writeFileSync, writeSync } from 'nod
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
-import { CONTEXT, contextsOf } from '../../shared/hear/beat-context.ts';
-import { REACH } from '../../shared/hear/beat-path.ts';
-import { describeInterval, type Interval, RHYTHM_INPUTS } from '../../shared/hear/beat-rhythm.ts';
-import { SUPPORTED, supportsOf } from '../../shared/hear/beat-support.ts';
-import { FIRST_SIGHT, RHYTHM, SALIENCE } from '../../shared/hear/beat-weights.ts';
+import { CONTEXT, contextsOf } from '../../shared/hear/beats/context.ts';
+import { REACH } from '../../shared/hear/beats/path.ts';
+import { describeInterval, type Interval, RHYTHM_INPUTS } from '../../shared/hear/beats/rhythm.ts';
+import { SUPPORTED, supportsOf } from '../../shared/hear/beats/support.ts';
+import { FIRST_SIGHT, RHYTHM, SALIENCE } from '../../shared/hear/beats/weights.ts';
 import type { PackedPerceptron } from '../../shared/hear/perceptron.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Seconds } from '../../shared/math/units.ts';
@@ -238,17 +238,17 @@ for (const [p, piece] of pieces.entries()) {
 }
 const rhythm = intervals.teach();
 
-const target = fileURLToPath(new URL('../../shared/hear/beat-weights.ts', import.meta.url));
+const target = fileURLToPath(new URL('../../shared/hear/beats/weights.ts', import.meta.url));
 writeFileSync(
   target,
   `// Written by tests/bench/fit-beat-nets.ts; not for editing.
-import type { PackedPerceptron } from './perceptron.ts';
+import type { PackedPerceptron } from '../perceptron.ts';
 
-/** Whether an onset carries a beat, from its context (beat-context.ts). */
+/** Whether an onset carries a beat, from its context (context.ts). */
 export const FIRST_SIGHT: PackedPerceptron = ${firstSight};
-/** The same from its context and from how like beats others are (beat-support.ts). */
+/** The same from its context and from how like beats others are (support.ts). */
 export const SALIENCE: PackedPerceptron = ${salience};
-/** Whether an interval is a beat or several, from its rhythm (beat-rhythm.ts). */
+/** Whether an interval is a beat or several, from its rhythm (rhythm.ts). */
 export const RHYTHM: PackedPerceptron = ${rhythm};
 `,
 );

@@ -1,5 +1,5 @@
 /**
- * Fits the constants of beat inference and prints them, to be copied into shared/hear/beat-tuning.ts.
+ * Fits the constants of beat inference and prints them, to be copied into shared/hear/beats/tuning.ts.
  *
  *   npx tsx tests/bench/fit-beats.ts [--pieces 12] [--minutes 20] [--steady]
  *
@@ -14,8 +14,8 @@
  * networks came (on the development set and 72 pieces of these sorts that they had not been taught on).
  */
 import { parseArgs } from 'node:util';
-import { fixBeats, startBeats } from '../../shared/hear/beat-fixes.ts';
-import { PARTS, STEADY, TUNING } from '../../shared/hear/beat-tuning.ts';
+import { fixBeats, startBeats } from '../../shared/hear/beats/fixes.ts';
+import { PARTS, STEADY, TUNING } from '../../shared/hear/beats/tuning.ts';
 import { betterBeatF } from '../metrics/beat-score.ts';
 import { correctBeats } from '../metrics/correcting-person.ts';
 import { Chance } from '../perform/chance.ts';

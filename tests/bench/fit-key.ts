@@ -1,6 +1,6 @@
 /**
  * Fits how much each kind of evidence counts for a key and prints it, to be copied into `weightOf` in
- * shared/hear/key.ts:
+ * shared/hear/pitch/key.ts:
  *
  *   npx tsx tests/bench/fit-key.ts [--dev]
  *
@@ -12,12 +12,12 @@
  * 1.12 (score left out 0.912, by the weights that are there 0.895).
  */
 import { parseArgs } from 'node:util';
-import { gatherBeatEvidence } from '../../shared/hear/beat-evidence.ts';
-import { type KeyEvidence, keyEvidence, tonics, weightOf } from '../../shared/hear/key.ts';
-import { hearOnsets } from '../../shared/hear/onsets.ts';
-import { hearPartials } from '../../shared/hear/partials.ts';
-import { hearPhrases } from '../../shared/hear/phrases.ts';
-import { tuningOf } from '../../shared/hear/tuning.ts';
+import { gatherBeatEvidence } from '../../shared/hear/beats/evidence.ts';
+import { hearOnsets } from '../../shared/hear/onsets/onsets.ts';
+import { hearPhrases } from '../../shared/hear/phrases/phrases.ts';
+import { type KeyEvidence, keyEvidence, tonics, weightOf } from '../../shared/hear/pitch/key.ts';
+import { hearPartials } from '../../shared/hear/pitch/partials.ts';
+import { tuningOf } from '../../shared/hear/pitch/tuning.ts';
 import { keyScore } from '../metrics/key-score.ts';
 import { record, type Session } from '../perform/record.ts';
 import { asOldRecord, sessionsOf } from '../perform/sets.ts';

@@ -1,5 +1,5 @@
 /**
- * Teaches the network that judges the next beats after a fix, and writes `shared/hear/beat-next-weights.ts`.
+ * Teaches the network that judges the next beats after a fix, and writes `shared/hear/beats/next-weights.ts`.
  *
  *   npx tsx tests/bench/fit-next-beat.ts [--further]
  *
@@ -25,9 +25,9 @@ import { closeSync, openSync, readFileSync, writeFileSync, writeSync } from 'nod
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
-import { fixBeats, heardAfter, startBeats } from '../../shared/hear/beat-fixes.ts';
-import { describeNext, MOST_NEXT, NEXT_INPUTS } from '../../shared/hear/beat-next.ts';
-import { NEXT } from '../../shared/hear/beat-next-weights.ts';
+import { fixBeats, heardAfter, startBeats } from '../../shared/hear/beats/fixes.ts';
+import { describeNext, MOST_NEXT, NEXT_INPUTS } from '../../shared/hear/beats/next.ts';
+import { NEXT } from '../../shared/hear/beats/next-weights.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import { nextFix } from '../metrics/correcting-person.ts';
 import { countedBeats, countings } from './beats/counted.ts';
@@ -122,11 +122,11 @@ const done = spawnSync('python3', [script, BEATS_CACHE, 'next'], { stdio: 'inher
 if (done.status !== 0) throw new Error(`teach_paths.py ended with ${done.status}`);
 const taught: Taught = JSON.parse(readFileSync(path('net.json'), 'utf8'));
 writeFileSync(
-  fileURLToPath(new URL('../../shared/hear/beat-next-weights.ts', import.meta.url)),
+  fileURLToPath(new URL('../../shared/hear/beats/next-weights.ts', import.meta.url)),
   `// Written by tests/bench/fit-next-beat.ts; not for editing.
-import type { PackedPerceptron } from './perceptron.ts';
+import type { PackedPerceptron } from '../perceptron.ts';
 
-/** Whether an interval after a fix is the next beats, by all that is known (beat-next.ts). */
+/** Whether an interval after a fix is the next beats, by all that is known (next.ts). */
 export const NEXT: PackedPerceptron = ${packed(further ? between(unpacked(NEXT), taught, NEW) : taught)};
 `,
 );

@@ -1,5 +1,5 @@
 /**
- * Teaches the ear what an attack looks like and writes `shared/hear/onset-weights.ts`.
+ * Teaches the ear what an attack looks like and writes `shared/hear/onsets/weights.ts`.
  *
  *   npx tsx tests/bench/fit-onsets.ts [--lessons 520] [--first 0] [--workers 2] [--epochs 25]
  *                                     [--performances] [--own] [--again]
@@ -21,8 +21,8 @@ import { join } from 'node:path';
 import { parseArgs } from 'node:util';
 import { ANALYSIS_RATE } from '../../shared/hear/analysis-rate.ts';
 import { hearingSignal } from '../../shared/hear/hearing-signal.ts';
-import { CELL, cellOffset, cellsOf, VIEWS, viewLevels } from '../../shared/hear/onset-features.ts';
-import { PARTS } from '../../shared/hear/onset-net.ts';
+import { CELL, cellOffset, cellsOf, VIEWS, viewLevels } from '../../shared/hear/onsets/features.ts';
+import { PARTS } from '../../shared/hear/onsets/net.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
 import { LESSON_CACHE, needsBank, renderLesson } from './onsets/lesson-audio.ts';
@@ -83,7 +83,7 @@ const { values } = parseArgs({
     performances: { type: 'boolean', default: false },
     own: { type: 'boolean', default: false },
     again: { type: 'boolean', default: false },
-    to: { type: 'string', default: 'shared/hear/onset-weights.ts' },
+    to: { type: 'string', default: 'shared/hear/onsets/weights.ts' },
   },
 });
 const first = Number(values.first);

@@ -1,24 +1,24 @@
 /**
- * Fits what speaks for a breath and writes shared/hear/phrase-weights.ts:
+ * Fits what speaks for a breath and writes shared/hear/phrases/weights.ts:
  *
  *   npx tsx tests/bench/fit-phrases.ts
  *
- * A network of one hidden layer (tanh) on the cues of shared/hear/phrase-cues.ts, taught whether a true
+ * A network of one hidden layer (tanh) on the cues of shared/hear/phrases/cues.ts, taught whether a true
  * phrase begins within 150 ms of an attack, by Adam (Kingma and Ba 2015) with weight decay; on the
  * development set and its old records and on the lessons of tests/perform, about 150 pieces of more than
  * one phrase. First it says how far that carries: four parts, each judged by what the others teach.
  */
 import { writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { gatherBeatEvidence } from '../../shared/hear/beat-evidence.ts';
-import { breathOdds } from '../../shared/hear/breath-model.ts';
-import { materialOf } from '../../shared/hear/material.ts';
-import { hearOnsets } from '../../shared/hear/onsets.ts';
-import { hearPartials } from '../../shared/hear/partials.ts';
-import { bestDivision, more } from '../../shared/hear/phrase-bounds.ts';
-import { type PhraseCandidate, phraseCandidates } from '../../shared/hear/phrase-cues.ts';
-import { hearRepeats } from '../../shared/hear/repeats.ts';
-import { tuningOf } from '../../shared/hear/tuning.ts';
+import { gatherBeatEvidence } from '../../shared/hear/beats/evidence.ts';
+import { hearOnsets } from '../../shared/hear/onsets/onsets.ts';
+import { bestDivision, more } from '../../shared/hear/phrases/bounds.ts';
+import { breathOdds } from '../../shared/hear/phrases/breath-model.ts';
+import { type PhraseCandidate, phraseCandidates } from '../../shared/hear/phrases/cues.ts';
+import { materialOf } from '../../shared/hear/phrases/material.ts';
+import { hearRepeats } from '../../shared/hear/phrases/repeats.ts';
+import { hearPartials } from '../../shared/hear/pitch/partials.ts';
+import { tuningOf } from '../../shared/hear/pitch/tuning.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import { secondsOf } from '../../shared/take/audio.ts';
 import { levelCurve } from '../../shared/take/levels.ts';
@@ -98,7 +98,7 @@ const model = taught(pieces);
 const list = (values: readonly number[]) =>
   `[${values.map((v) => Number(v.toPrecision(4))).join(', ')}]`;
 writeFileSync(
-  fileURLToPath(new URL('../../shared/hear/phrase-weights.ts', import.meta.url)),
+  fileURLToPath(new URL('../../shared/hear/phrases/weights.ts', import.meta.url)),
   `// Written by tests/bench/fit-phrases.ts; not for editing.
 import type { BreathModel } from './breath-model.ts';
 
@@ -112,4 +112,4 @@ export const breathModel: BreathModel = {
 };
 `,
 );
-console.log('Written; now run npx biome check --write shared/hear/phrase-weights.ts');
+console.log('Written; now run npx biome check --write shared/hear/phrases/weights.ts');

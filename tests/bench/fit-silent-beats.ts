@@ -1,5 +1,5 @@
 /**
- * Teaches the network that places beats without an onset, and writes `shared/hear/beat-silent-weights.ts`.
+ * Teaches the network that places beats without an onset, and writes `shared/hear/beats/silent-weights.ts`.
  *
  *   npx tsx tests/bench/fit-silent-beats.ts
  *
@@ -12,9 +12,9 @@ import { spawnSync } from 'node:child_process';
 import { readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { LONGEST, MOST } from '../../shared/hear/beat-path.ts';
-import { indexFrom } from '../../shared/hear/beat-search.ts';
-import { describeSilent, SILENT_INPUTS, SILENT_UNIT } from '../../shared/hear/beat-silent.ts';
+import { LONGEST, MOST } from '../../shared/hear/beats/path.ts';
+import { indexFrom } from '../../shared/hear/beats/search.ts';
+import { describeSilent, SILENT_INPUTS, SILENT_UNIT } from '../../shared/hear/beats/silent.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import { BEATS_CACHE, type HeardPiece, heardPiece } from './beats/heard-piece.ts';
 import { lessonRound, ROUNDS } from './beats/lesson-rounds.ts';
@@ -82,11 +82,11 @@ const script = fileURLToPath(new URL('beats/teach_places.py', import.meta.url));
 const done = spawnSync('python3', [script, BEATS_CACHE, 'silent'], { stdio: 'inherit' });
 if (done.status !== 0) throw new Error(`teach_places.py ended with ${done.status}`);
 writeFileSync(
-  fileURLToPath(new URL('../../shared/hear/beat-silent-weights.ts', import.meta.url)),
+  fileURLToPath(new URL('../../shared/hear/beats/silent-weights.ts', import.meta.url)),
   `// Written by tests/bench/fit-silent-beats.ts; not for editing.
-import type { PackedPerceptron } from './perceptron.ts';
+import type { PackedPerceptron } from '../perceptron.ts';
 
-/** How far from even a beat lies that no onset carries (beat-silent.ts). */
+/** How far from even a beat lies that no onset carries (silent.ts). */
 export const SILENT: PackedPerceptron = ${packed(JSON.parse(readFileSync(path('net.json'), 'utf8')))};
 `,
 );

@@ -1,5 +1,5 @@
 /**
- * Teaches the ear when exactly an attack begins, and writes `shared/hear/timing-weights.ts`.
+ * Teaches the ear when exactly an attack begins, and writes `shared/hear/onsets/timing-weights.ts`.
  *
  *   npx tsx tests/bench/fit-timing.ts [--lessons 295] [--first 1000]
  *
@@ -21,13 +21,13 @@ import {
 } from 'node:fs';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
-import { CLOSE_FEATURES, closeFeatures, LIKELIHOODS } from '../../shared/hear/close-look.ts';
 import { hearingSignal } from '../../shared/hear/hearing-signal.ts';
-import { taughtEar } from '../../shared/hear/onset-ear.ts';
-import { cellsOf, viewLevels } from '../../shared/hear/onset-features.ts';
-import { likelihoods } from '../../shared/hear/onset-net.ts';
-import { pickAttacks } from '../../shared/hear/onset-picking.ts';
-import { risingOnly } from '../../shared/hear/onset-strength.ts';
+import { CLOSE_FEATURES, closeFeatures, LIKELIHOODS } from '../../shared/hear/onsets/close-look.ts';
+import { taughtEar } from '../../shared/hear/onsets/ear.ts';
+import { cellsOf, viewLevels } from '../../shared/hear/onsets/features.ts';
+import { likelihoods } from '../../shared/hear/onsets/net.ts';
+import { pickAttacks } from '../../shared/hear/onsets/picking.ts';
+import { risingOnly } from '../../shared/hear/onsets/strength.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
@@ -96,7 +96,7 @@ const { values } = parseArgs({
   options: {
     lessons: { type: 'string', default: '295' },
     first: { type: 'string', default: '1000' },
-    to: { type: 'string', default: 'shared/hear/timing-weights.ts' },
+    to: { type: 'string', default: 'shared/hear/onsets/timing-weights.ts' },
   },
 });
 mkdirSync(LESSON_CACHE, { recursive: true });

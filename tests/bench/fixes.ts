@@ -13,8 +13,8 @@ import {
   prepareFixes,
   shownBeats,
   startBeats,
-} from '../../shared/hear/beats.ts';
-import { hearOnsets } from '../../shared/hear/onsets.ts';
+} from '../../shared/hear/beats/beats.ts';
+import { hearOnsets } from '../../shared/hear/onsets/onsets.ts';
 import { median } from '../../shared/math/median.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import { type Audio, secondsOf } from '../../shared/take/audio.ts';

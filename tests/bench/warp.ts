@@ -376,8 +376,8 @@ lower (signalsmith's higher); signalsmith's pre-echo is lower and its attacks ar
   phases to each other as they are 0.34 / 3.6; the strongest note by itself 0.09 / 2.9. So the median is how notes beat: their phases to
   each other are as good as chance (within 0.5 rad in 18 % of moments, by chance 16 %), since a landing 0.2 ms off is half a radian at 440 Hz and only a quarter of
   the newest notes, anchored ones, land to the sample. Of the worst twentieth 40 % lay within 50 ms of a join (12 % of all moments), half of these in
-  the middle band; bridges over attacks (\`shared/warp/bridge.ts\`) carry held partials on there: cents at 95 % 0.2 to 0.4 less in four sets. 6 % lay in
-  windows too short for dense low chords (\`shared/warp/crowding.ts\`); crowded partials that keep still get 186 ms from a steadiness of 0.96 on (of
+  the middle band; bridges over attacks (\`shared/warp/stretch/bridge.ts\`) carry held partials on there: cents at 95 % 0.2 to 0.4 less in four sets. 6 % lay in
+  windows too short for dense low chords (\`shared/warp/plan/crowding.ts\`); crowded partials that keep still get 186 ms from a steadiness of 0.96 on (of
   0.98: 0.04 less gained; of 0.9: 0.05 more, but low notes with vibrato of their own 3 to 14 cents off). What is left is one third plain copies below 1.2 kHz, that is beating.
 - **Timing at anchors.** There are about 15 anchored attacks in a performance, so 95 % is nearly the worst one. All within 20 ms of
   an anchor count, so what is left are spread chords, whose notes the ideal moves one by one, and two attacks closer together than
@@ -390,26 +390,26 @@ lower (signalsmith's higher); signalsmith's pre-echo is lower and its attacks ar
   true onset kept, and no other: anchors 2.07, between 1.70, mel 1.839 to 1.819, pre-echo at 90 % 1.98 to 1.91, cents 0.590 / 5.74.
 - **Mel** is level, and phase. Played note by note through the same plan, with each note's level set right (over 46 ms, in seven
   bands), three performances of other seeds would score 1.31, 1.45 and 1.88 dB for 1.82, 1.71 and 2.28, as they were before levels were
-  carried over attacks; most of that lies before a note's release. They are carried now (\`shared/warp/held-levels.ts\`), which brought
+  carried over attacks; most of that lies before a note's release. They are carried now (\`shared/warp/plan/held-levels.ts\`), which brought
   0.04 to 0.06 dB: how fast one note falls under others can't be measured well, since strings and notes beat. Notes held over attacks are
   2.03 dB off in level with nothing made up for, 1.71 as it is, and would be 1.35 with each note's true mean fall known (two of the
   three). Given every true onset mel fell by 0.03 dB only. With levels carried, three other performances (seeds 301 to 303) would score 1.77 dB for
   2.01 with each note's level set right in this way: 1.86 if held notes alone, 1.95 if those since which nothing began, 1.98 if what was let go. So
   levels alone don't lead to 1.6: no part of the spectrum and no tempo is too loud or too quiet by more than 0.4 dB in the mean, but for what is drawn out by over
   1.4 (0.7 to 1.1 too loud in the last 0.1 s before an attack), and where time runs at 0.9 to 1.1 it is 1.56 dB still. The rest is how notes beat.
-  Where a held note's own fall was hardly measured, what is usual at its pitch counts (\`shared/warp/usual-fall.ts\`): mel 0.006 dB, pre-echo at 90 % 0.06 dB.
+  Where a held note's own fall was hardly measured, what is usual at its pitch counts (\`shared/warp/plan/usual-fall.ts\`): mel 0.006 dB, pre-echo at 90 % 0.06 dB.
 - **Pre-echo at 90 %** is level, not smear: the places in excess are as loud 20 ms earlier. With each note's level right it was
   0.9 to 1.7 dB on the same three. Moving releases did not help: slope 1 for the last 20, 40 or 80 ms before an attack left it as it
   was or 0.2 dB worse, and mel 0.01 to 0.03 dB worse. Of six performances, 2.00 dB in the mean: with nothing of the coming notes before their
   attack 1.96; with the ideal's own held notes, phases and all, 1.77; its notes since which nothing began 1.99; its releases 1.92. The few far
   worst ones (10 dB and more) are releases right before an attack, in pieces that are shortened and so lose their end. Where such a release is
-  heard (\`shared/warp/release.ts\`) it is placed by the map now: over the four sets 68 places, pre-echo at 90 % 2.09, 1.81, 1.63, 2.40 to 1.89, 1.77, 1.51,
+  heard (\`shared/warp/plan/release.ts\`) it is placed by the map now: over the four sets 68 places, pre-echo at 90 % 2.09, 1.81, 1.63, 2.40 to 1.89, 1.77, 1.51,
   2.35, mel 0.002 to 0.010 better in each, all else alike; on two sets that nothing was tuned on (701, 901) 2.11, 1.85 to 1.93, 1.65, mel 0.007 better.
   **Where all sound of a band is let go**, by 12 dB in 80 ms and for good, it is placed by the map wherever in a piece that is, drawn out or shortened: eight sets of
   six performances (four of the first kind from seeds 101, 301, 501, 701, four of the second from 151, 251, 351, 451; the thresholds chosen on the first two of each) mel 1.724, 1.885, 1.966,
   1.838, 1.491, 1.508, 1.396, 1.726 to 1.717, 1.885, 1.964, 1.831, 1.455, 1.504, 1.397, 1.596, STFT from 0.001 worse to 0.047 better, all else alike. From 8 dB on 0.004 less was
   gained on one set, from 18 on 0.008; placed instead of a release right before the attack, not beside it: pre-echo at 90 % 1.68 to 1.98 on one set.
-- **Noise** that is drawn out is stirred (\`shared/warp/noise.ts\`) where the sum of all parts is flat over some 36 bins: what stays
+- **Noise** that is drawn out is stirred (\`shared/warp/stretch/noise.ts\`) where the sum of all parts is flat over some 36 bins: what stays
   peakier is about 0.6 dB at 1.6 and 1.1 at 3 (1.8 and 5.0 before). Between the partials of a blown tone it stays more, 1.5 dB at 3 under
   1 kHz. Grains as of rain get 17 % less bursty at 3. Pieces under 0.3 s are left, since chance there moved a soft attack beside brushes
   by 9 ms (timing at anchors 95 % 2.95 ms, 2.53 so); pink noise under 1 kHz, where false attacks cut it into such pieces, stays 1.1 and 2.0 dB peakier.
@@ -429,9 +429,9 @@ lower (signalsmith's higher); signalsmith's pre-echo is lower and its attacks ar
   hardly a peak is mixed with the one of the peak that it is joined to, bins between two valleys of nearly one depth go with both peaks, partials are
   bridged over attacks in part where they only just are, whether sound moves is told by frames that are heard (half a say at -60 dB), and level falls as measured, not in
   steps. **Of 42 performances of other seeds stored in float one comes to -91 dB, all others to -110 to -130; of 58 in 24 bits, where rounding alone sets -102
-  to -112, the worst to -69, -70 and -76, the mean lies 20 dB over rounding.** The one in float is led by what a frame that is cut off at a piece's end
+  to -112, the worst to -69, -70 and -76, the median lies 20 dB over rounding.** The one in float seems to be led by what a frame that is cut off at a piece's end
   spreads into the low band's empty upper bins. What is left in 24 bits: sound some 50 dB over its rounding whose turns are mixed moves by tens of times what it was rounded by, and louder sound that comes into its
-  bins goes on from there (the high band before an attack where time runs at a seventh); an attack that lands one sample elsewhere, in one of 60.
+  bins goes on from there (the high band before an attack where time runs at a seventh); one attack placed otherwise, in one of 60 (not looked into).
   Mixed turns without their lengths kept: the same nulls to 3 dB better, but white noise three times as long lost 3.7 dB over 5 kHz. Over 3 % of power
   and valleys over 5 %: 1 to 3 dB worse in 24 bits; over 10 and 30 %: 1 dB better, STFT 0.003 and mel 0.005 dB worse. Peaks as recorded whose bin held 70 dB less a hop ago: nothing.
   Phases led by sums over neighbouring bins instead of the nearest peak (weights 1, 0.3, 0.08 times power squared) are worth 10 dB in 24 bits (median 13 dB over

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { countBars as countWith } from '../../shared/hear/bars.ts';
+import { countBars as countWith } from '../../shared/hear/beats/bars.ts';
 import { Chance } from '../perform/chance.ts';
 
 /** Bars counted where nothing speaks for the middle of a bar. */

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { BAR_INPUTS, barHabit } from '../../shared/hear/beat-bars.ts';
-import { CUE_NAMES, CUES } from '../../shared/hear/beat-cues.ts';
+import { BAR_INPUTS, barHabit } from '../../shared/hear/beats/bar-place.ts';
+import { CUE_NAMES, CUES } from '../../shared/hear/beats/cues.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 
 const BASS = CUE_NAMES.indexOf('bassRise');

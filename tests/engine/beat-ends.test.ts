@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { reachEnds } from '../../shared/hear/beat-ends.ts';
+import { reachEnds } from '../../shared/hear/beats/ends.ts';
 
 const beats = Array.from({ length: 12 }, (_, i) => 2 + 0.5 * i);
 const onsets = Float64Array.from([0.52, 1.01, 1.26, ...beats, 7.98, 8.7]);

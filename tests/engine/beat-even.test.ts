@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { evenBeats, keepsTempo } from '../../shared/hear/beat-even.ts';
+import { evenBeats, keepsTempo } from '../../shared/hear/beats/even.ts';
 import { Chance } from '../perform/chance.ts';
 import { readTrioTiming } from '../perform/trio-timing.ts';
 

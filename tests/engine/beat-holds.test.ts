@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { HOLD_INPUTS, holdHabit } from '../../shared/hear/beat-holds.ts';
+import { HOLD_INPUTS, holdHabit } from '../../shared/hear/beats/holds.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 

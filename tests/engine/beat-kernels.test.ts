@@ -1,6 +1,6 @@
 import { afterEach, describe, expect, test, vi } from 'vitest';
-import { CUES } from '../../shared/hear/beat-cues.ts';
-import type { BeatEvidence } from '../../shared/hear/beat-evidence.ts';
+import { CUES } from '../../shared/hear/beats/cues.ts';
+import type { BeatEvidence } from '../../shared/hear/beats/evidence.ts';
 import type { Fix } from '../../shared/hear/heard.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 
@@ -45,14 +45,14 @@ afterEach(() => {
 
 describe('beats without kernels', () => {
   test('are the same, fix after fix', async () => {
-    const fast = await import('../../shared/hear/beats.ts');
+    const fast = await import('../../shared/hear/beats/beats.ts');
     vi.resetModules();
     vi.doMock('../../shared/math/kernel.ts', () => ({
       KernelRoom: class {},
       kernels: () => null,
       ownKernels: () => null,
     }));
-    const plain = await import('../../shared/hear/beats.ts');
+    const plain = await import('../../shared/hear/beats/beats.ts');
     expect(plain.inferBeats).not.toBe(fast.inferBeats);
     for (const seed of [1, 2, 3]) {
       const { evidence, beats } = played(seed);

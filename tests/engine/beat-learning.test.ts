@@ -1,8 +1,8 @@
 import { expect, test } from 'vitest';
-import { CUES } from '../../shared/hear/beat-cues.ts';
-import type { BeatEvidence } from '../../shared/hear/beat-evidence.ts';
-import { learn, learnUnsure } from '../../shared/hear/beat-learning.ts';
-import { TUNING } from '../../shared/hear/beat-tuning.ts';
+import { CUES } from '../../shared/hear/beats/cues.ts';
+import type { BeatEvidence } from '../../shared/hear/beats/evidence.ts';
+import { learn, learnUnsure } from '../../shared/hear/beats/learning.ts';
+import { TUNING } from '../../shared/hear/beats/tuning.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 
 const random = makeRandom(4);

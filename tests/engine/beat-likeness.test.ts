@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { CUES } from '../../shared/hear/beat-cues.ts';
-import type { BeatEvidence } from '../../shared/hear/beat-evidence.ts';
-import { comparedSlowly, likenessOf } from '../../shared/hear/beat-likeness.ts';
+import { CUES } from '../../shared/hear/beats/cues.ts';
+import type { BeatEvidence } from '../../shared/hear/beats/evidence.ts';
+import { comparedSlowly, likenessOf } from '../../shared/hear/beats/likeness.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 
 const random = makeRandom(3);

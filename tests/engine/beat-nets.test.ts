@@ -1,15 +1,15 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { CUES } from '../../shared/hear/beat-cues.ts';
-import type { BeatEvidence } from '../../shared/hear/beat-evidence.ts';
+import { CUES } from '../../shared/hear/beats/cues.ts';
+import type { BeatEvidence } from '../../shared/hear/beats/evidence.ts';
 import {
   describeInterval,
   judgeOf,
   RHYTHM_INPUTS,
   rhythmOf,
-} from '../../shared/hear/beat-rhythm.ts';
-import { commonSalience, saliences } from '../../shared/hear/beat-salience.ts';
-import { FIRST_SIGHT, RHYTHM, SALIENCE } from '../../shared/hear/beat-weights.ts';
+} from '../../shared/hear/beats/rhythm.ts';
+import { commonSalience, saliences } from '../../shared/hear/beats/salience.ts';
+import { FIRST_SIGHT, RHYTHM, SALIENCE } from '../../shared/hear/beats/weights.ts';
 import { netIn, type PackedPerceptron, Perceptron } from '../../shared/hear/perceptron.ts';
 import { fromBase64 } from '../../shared/math/base64.ts';
 import { KernelRoom, ownKernels } from '../../shared/math/kernel.ts';

@@ -1,18 +1,18 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { CHORD_INPUTS, chordHabit } from '../../shared/hear/beat-chords.ts';
-import { CUES } from '../../shared/hear/beat-cues.ts';
-import type { BeatEvidence } from '../../shared/hear/beat-evidence.ts';
-import { fixBeats, heardAfter } from '../../shared/hear/beat-fixes.ts';
+import { CHORD_INPUTS, chordHabit } from '../../shared/hear/beats/chords.ts';
+import { CUES } from '../../shared/hear/beats/cues.ts';
+import type { BeatEvidence } from '../../shared/hear/beats/evidence.ts';
+import { fixBeats, heardAfter } from '../../shared/hear/beats/fixes.ts';
 import {
   describeNext,
   type Known,
   MOST_NEXT,
   NEXT_INPUTS,
   nextBeats,
-} from '../../shared/hear/beat-next.ts';
-import type { Interval } from '../../shared/hear/beat-rhythm.ts';
-import { type BeatState, NOTHING_KNOWN } from '../../shared/hear/beat-state.ts';
+} from '../../shared/hear/beats/next.ts';
+import type { Interval } from '../../shared/hear/beats/rhythm.ts';
+import { type BeatState, NOTHING_KNOWN } from '../../shared/hear/beats/state.ts';
 import type { Fix } from '../../shared/hear/heard.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Seconds } from '../../shared/math/units.ts';

@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { CUES } from '../../shared/hear/beat-cues.ts';
-import type { BeatEvidence } from '../../shared/hear/beat-evidence.ts';
-import { oneLevel } from '../../shared/hear/beat-octaves.ts';
+import { CUES } from '../../shared/hear/beats/cues.ts';
+import type { BeatEvidence } from '../../shared/hear/beats/evidence.ts';
+import { oneLevel } from '../../shared/hear/beats/octaves.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 
 /** Strength is the cue that speaks for a beat most (see `COMMON_SALIENCE`). */

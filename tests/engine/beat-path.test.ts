@@ -9,9 +9,9 @@ import {
   SHORTEST,
   type SpanScore,
   type TempoModel,
-} from '../../shared/hear/beat-path.ts';
-import { bestPath } from '../../shared/hear/beat-path-kernel.ts';
-import { spanScore } from '../../shared/hear/beat-span.ts';
+} from '../../shared/hear/beats/path.ts';
+import { bestPath } from '../../shared/hear/beats/path-kernel.ts';
+import { spanScore } from '../../shared/hear/beats/span.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 
 /**

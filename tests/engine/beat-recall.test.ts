@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest';
-import { CUES } from '../../shared/hear/beat-cues.ts';
-import type { BeatEvidence } from '../../shared/hear/beat-evidence.ts';
-import { RECALL_INPUTS, recallCounts } from '../../shared/hear/beat-recall.ts';
-import { TUNING } from '../../shared/hear/beat-tuning.ts';
+import { CUES } from '../../shared/hear/beats/cues.ts';
+import type { BeatEvidence } from '../../shared/hear/beats/evidence.ts';
+import { RECALL_INPUTS, recallCounts } from '../../shared/hear/beats/recall.ts';
+import { TUNING } from '../../shared/hear/beats/tuning.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { smoothBeats } from '../../shared/hear/beat-refine.ts';
+import { smoothBeats } from '../../shared/hear/beats/refine.ts';
 
 const even = Array.from({ length: 15 }, (_, i) => 1 + 0.4 * i);
 /** The middle beat as two players strike it; one of them is early. */

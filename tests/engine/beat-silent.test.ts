@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { beatsInside, type Gap } from '../../shared/hear/beat-silent.ts';
+import { beatsInside, type Gap } from '../../shared/hear/beats/silent.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 
 const gaps = fc.record({

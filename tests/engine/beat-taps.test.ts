@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { gatherBeatEvidence, inferBeats } from '../../shared/hear/beats.ts';
+import { gatherBeatEvidence, inferBeats } from '../../shared/hear/beats/beats.ts';
 import type { Beat, Fix } from '../../shared/hear/heard.ts';
-import { hearOnsets } from '../../shared/hear/onsets.ts';
+import { hearOnsets } from '../../shared/hear/onsets/onsets.ts';
 import { median } from '../../shared/math/median.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Seconds } from '../../shared/math/units.ts';

@@ -1,6 +1,5 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { heardAfter } from '../../shared/hear/beat-fixes.ts';
 import {
   type BeatEvidence,
   fixBeats,
@@ -8,9 +7,10 @@ import {
   inferBeats,
   shownBeats,
   startBeats,
-} from '../../shared/hear/beats.ts';
+} from '../../shared/hear/beats/beats.ts';
+import { heardAfter } from '../../shared/hear/beats/fixes.ts';
 import type { Beat, Fix } from '../../shared/hear/heard.ts';
-import { hearOnsets } from '../../shared/hear/onsets.ts';
+import { hearOnsets } from '../../shared/hear/onsets/onsets.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import type { Audio } from '../../shared/take/audio.ts';

@@ -1,9 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { fixBeats, startBeats } from '../../shared/hear/beat-fixes.ts';
-import { gatherBeatEvidence, inferBeats } from '../../shared/hear/beats.ts';
+import { gatherBeatEvidence, inferBeats } from '../../shared/hear/beats/beats.ts';
+import { fixBeats, startBeats } from '../../shared/hear/beats/fixes.ts';
 import type { Fix } from '../../shared/hear/heard.ts';
-import { hearOnsets } from '../../shared/hear/onsets.ts';
+import { hearOnsets } from '../../shared/hear/onsets/onsets.ts';
 import { byHand } from '../bench/hear/listeners.ts';
 import { correctBeats, near } from '../metrics/correcting-person.ts';
 import { matchWithin } from '../metrics/matching.ts';

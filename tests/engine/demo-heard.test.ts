@@ -1,7 +1,7 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { type DemoTake, renderDemo } from '../../demo/demo-take.ts';
 import { type HeardTake, hearTake } from '../../shared/cut/hear-take.ts';
-import { inferBeats } from '../../shared/hear/beats.ts';
+import { inferBeats } from '../../shared/hear/beats/beats.ts';
 import { beatF } from '../metrics/beat-score.ts';
 import { boundaryScore } from '../metrics/boundary-score.ts';
 import { correctBeats } from '../metrics/correcting-person.ts';

@@ -3,7 +3,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { type DemoTake, demoTruth, renderDemo } from '../../demo/demo-take.ts';
 import { playerOrder } from '../../demo/names.ts';
 import { score } from '../../demo/score.ts';
-import { measureLoudness } from '../../shared/hear/loudness.ts';
+import { measureLoudness } from '../../shared/hear/loudness/loudness.ts';
 import { RealFft } from '../../shared/math/fft.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { lengthOf, secondsOf } from '../../shared/take/audio.ts';

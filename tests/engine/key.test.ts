@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { hearKey, tonics } from '../../shared/hear/key.ts';
-import type { Partials } from '../../shared/hear/partials.ts';
+import { hearKey, tonics } from '../../shared/hear/pitch/key.ts';
+import type { Partials } from '../../shared/hear/pitch/partials.ts';
 import { Chance } from '../perform/chance.ts';
 
 const silence = { sampleRate: 44100, channels: [new Float32Array(0)] };

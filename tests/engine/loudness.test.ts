@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
-import { measureLoudness, measureLoudnessInFull } from '../../shared/hear/loudness.ts';
-import { truePeak } from '../../shared/hear/true-peak.ts';
+import { measureLoudness, measureLoudnessInFull } from '../../shared/hear/loudness/loudness.ts';
+import { truePeak } from '../../shared/hear/loudness/true-peak.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import { type Audio, silence } from '../../shared/take/audio.ts';
 

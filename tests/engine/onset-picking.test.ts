@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { ANALYSIS_RATE } from '../../shared/hear/analysis-rate.ts';
-import { CELL } from '../../shared/hear/onset-features.ts';
-import { PARTS } from '../../shared/hear/onset-net.ts';
-import { keepSure, pickAttacks } from '../../shared/hear/onset-picking.ts';
+import { CELL } from '../../shared/hear/onsets/features.ts';
+import { PARTS } from '../../shared/hear/onsets/net.ts';
+import { keepSure, pickAttacks } from '../../shared/hear/onsets/picking.ts';
 
 const part = CELL / PARTS / ANALYSIS_RATE;
 

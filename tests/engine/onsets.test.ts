@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { resample } from '../../shared/hear/analysis-rate.ts';
 import type { Onset } from '../../shared/hear/heard.ts';
-import { hearOnsets } from '../../shared/hear/onsets.ts';
+import { hearOnsets } from '../../shared/hear/onsets/onsets.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 

@@ -2,7 +2,7 @@ import Ajv2020 from 'ajv/dist/2020.js';
 import { parseMidi } from 'midi-file';
 import nodeId3 from 'node-id3';
 import { beforeAll, describe, expect, test } from 'vitest';
-import { measureLoudness } from '../../shared/hear/loudness.ts';
+import { measureLoudness } from '../../shared/hear/loudness/loudness.ts';
 import { resample } from '../../shared/math/resample.ts';
 import type { Manifest } from '../../shared/pack/manifest.ts';
 import { manifestSchema } from '../../shared/pack/manifest-schema.ts';

@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import type { Onset } from '../../shared/hear/heard.ts';
-import { materialOf } from '../../shared/hear/material.ts';
-import { hearPhrases } from '../../shared/hear/phrases.ts';
-import { hearRepeats } from '../../shared/hear/repeats.ts';
-import { alikeFrom, findReturns } from '../../shared/hear/returns.ts';
+import { materialOf } from '../../shared/hear/phrases/material.ts';
+import { hearPhrases } from '../../shared/hear/phrases/phrases.ts';
+import { hearRepeats } from '../../shared/hear/phrases/repeats.ts';
+import { alikeFrom, findReturns } from '../../shared/hear/phrases/returns.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { Chance } from '../perform/chance.ts';
 import { instrument } from '../perform/instruments.ts';

@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest';
-import { materialOf } from '../../shared/hear/material.ts';
-import type { Partials } from '../../shared/hear/partials.ts';
-import { hearRepeats } from '../../shared/hear/repeats.ts';
-import { findReturns } from '../../shared/hear/returns.ts';
+import { materialOf } from '../../shared/hear/phrases/material.ts';
+import { hearRepeats } from '../../shared/hear/phrases/repeats.ts';
+import { findReturns } from '../../shared/hear/phrases/returns.ts';
+import type { Partials } from '../../shared/hear/pitch/partials.ts';
 import { Chance } from '../perform/chance.ts';
 
 /** Tunes as lone pitches, drawn by chance; each note one moment of pitch every 0.1 s. */

@@ -1,6 +1,6 @@
 import type { NamedSlice } from '../../shared/cut/slice.ts';
 import type { Beat, Onset } from '../../shared/hear/heard.ts';
-import { measureLoudness } from '../../shared/hear/loudness.ts';
+import { measureLoudness } from '../../shared/hear/loudness/loudness.ts';
 import type { Lane } from '../../shared/loop/lane.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import { makePack } from '../../shared/pack/pack.ts';

@@ -5,9 +5,9 @@ import {
   nearestInKey,
   notesOfKey,
   toConcertPitch,
-} from '../../shared/hear/nearest-note.ts';
-import { noteFrequency } from '../../shared/hear/note.ts';
-import { playedNotes, summariseTuning, trackPitch } from '../../shared/hear/pitch-track.ts';
+} from '../../shared/hear/pitch/nearest-note.ts';
+import { noteFrequency } from '../../shared/hear/pitch/note.ts';
+import { playedNotes, summariseTuning, trackPitch } from '../../shared/hear/pitch/pitch-track.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { tunerLines } from '../../src/app/tuner/lines.ts';

@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import { makeRandom } from '../../shared/math/random.ts';
-import { Surroundings } from '../../shared/warp/around.ts';
-import { BandSource } from '../../shared/warp/band-source.ts';
-import { BandSplitter } from '../../shared/warp/band-splitter.ts';
-import { bandsFor } from '../../shared/warp/bands.ts';
-import { readerOf } from '../../shared/warp/reader.ts';
-import { Steadiness } from '../../shared/warp/steadiness.ts';
-import { Workspace } from '../../shared/warp/workspace.ts';
+import { bandsFor } from '../../shared/warp/bands/bands.ts';
+import { readerOf } from '../../shared/warp/bands/reader.ts';
+import { BandSource } from '../../shared/warp/bands/source.ts';
+import { BandSplitter } from '../../shared/warp/bands/splitter.ts';
+import { Workspace } from '../../shared/warp/bands/workspace.ts';
+import { Surroundings } from '../../shared/warp/plan/around.ts';
+import { Steadiness } from '../../shared/warp/plan/steadiness.ts';
 
 const rate = 44100;
 const seconds = 3;

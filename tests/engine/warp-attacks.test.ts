@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { makeRandom } from '../../shared/math/random.ts';
-import { type Attack, findAttacks, shortFrames } from '../../shared/warp/attacks.ts';
-import { bandsFor } from '../../shared/warp/bands.ts';
-import { readerOf } from '../../shared/warp/reader.ts';
+import { bandsFor } from '../../shared/warp/bands/bands.ts';
+import { readerOf } from '../../shared/warp/bands/reader.ts';
+import { type Attack, findAttacks, shortFrames } from '../../shared/warp/plan/attacks.ts';
 
 const rate = 44100;
 

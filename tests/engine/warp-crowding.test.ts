@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { crowding as crowdingOf } from '../../shared/warp/crowding.ts';
+import { crowding as crowdingOf } from '../../shared/warp/plan/crowding.ts';
 
 const crowding = (values: Float64Array): number => crowdingOf({ values });
 

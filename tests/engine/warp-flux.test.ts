@@ -1,11 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import { makeRandom } from '../../shared/math/random.ts';
-import { shortFrames } from '../../shared/warp/attacks.ts';
-import { bandsFor } from '../../shared/warp/bands.ts';
-import { measureDecay } from '../../shared/warp/decay.ts';
-import { fluxOf } from '../../shared/warp/flux.ts';
-import { readerOf } from '../../shared/warp/reader.ts';
-import { levelsOf } from '../../shared/warp/release.ts';
+import { bandsFor } from '../../shared/warp/bands/bands.ts';
+import { readerOf } from '../../shared/warp/bands/reader.ts';
+import { shortFrames } from '../../shared/warp/plan/attacks.ts';
+import { measureDecay } from '../../shared/warp/plan/decay.ts';
+import { fluxOf } from '../../shared/warp/plan/flux.ts';
+import { levelsOf } from '../../shared/warp/plan/release.ts';
 
 /** Strokes that die away, over soft noise, so long that rows come to the kernels in several goes. */
 function framesAt(rate: number, seconds: number) {

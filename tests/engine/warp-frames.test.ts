@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { makeRandom } from '../../shared/math/random.ts';
-import { Framer, Spectra } from '../../shared/warp/spectrum.ts';
-import { Strip } from '../../shared/warp/strip.ts';
-import { Workspace } from '../../shared/warp/workspace.ts';
+import { Framer, Spectra } from '../../shared/warp/bands/spectrum.ts';
+import { Strip } from '../../shared/warp/bands/strip.ts';
+import { Workspace } from '../../shared/warp/bands/workspace.ts';
 
 const length = 300;
 

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Audio } from '../../shared/take/audio.ts';
 import { makeTimeMap } from '../../shared/time/time-map.ts';
-import { measureDecay } from '../../shared/warp/decay.ts';
+import { measureDecay } from '../../shared/warp/plan/decay.ts';
 import { warp } from '../../shared/warp/warp.ts';
 import { WarpStream } from '../../shared/warp/warp-stream.ts';
 

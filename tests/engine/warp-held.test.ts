@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { holdPartials } from '../../shared/warp/held.ts';
-import type { Join } from '../../shared/warp/join.ts';
-import { Spectra, type Turns } from '../../shared/warp/spectrum.ts';
+import { Spectra, type Turns } from '../../shared/warp/bands/spectrum.ts';
+import { holdPartials } from '../../shared/warp/stretch/held.ts';
+import type { Join } from '../../shared/warp/stretch/join.ts';
 
 const size = 64;
 

@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { takeDoubles } from '../../shared/math/kernel-places.ts';
 import { makeRandom } from '../../shared/math/random.ts';
-import { lockPhases } from '../../shared/warp/lock.ts';
-import { Spectra } from '../../shared/warp/spectrum.ts';
+import { Spectra } from '../../shared/warp/bands/spectrum.ts';
+import { lockPhases } from '../../shared/warp/stretch/lock.ts';
 
 const size = 128;
 const bins = size / 2 + 1;

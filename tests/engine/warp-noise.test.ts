@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import type { Audio } from '../../shared/take/audio.ts';
 import { makeTimeMap } from '../../shared/time/time-map.ts';
-import { Noise } from '../../shared/warp/noise.ts';
-import { Spectra } from '../../shared/warp/spectrum.ts';
+import { Spectra } from '../../shared/warp/bands/spectrum.ts';
+import { Noise } from '../../shared/warp/stretch/noise.ts';
 import { warp } from '../../shared/warp/warp.ts';
 import {
   breathyTone,

@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { makeTimeMap, mapTime } from '../../shared/time/time-map.ts';
-import type { Decay } from '../../shared/warp/decay.ts';
-import { planTime, sourceAt } from '../../shared/warp/time-plan.ts';
+import type { Decay } from '../../shared/warp/plan/decay.ts';
+import { planTime, sourceAt } from '../../shared/warp/plan/time-plan.ts';
 
 const rate = 44100;
 

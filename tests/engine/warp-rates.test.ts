@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { makeTimeMap, mapTime } from '../../shared/time/time-map.ts';
-import { bandsFor } from '../../shared/warp/bands.ts';
+import { bandsFor } from '../../shared/warp/bands/bands.ts';
 import { warp } from '../../shared/warp/warp.ts';
 import { WarpStream } from '../../shared/warp/warp-stream.ts';
 

@@ -1,10 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import type { Audio } from '../../shared/take/audio.ts';
 import { makeTimeMap } from '../../shared/time/time-map.ts';
-import { shortFrames } from '../../shared/warp/attacks.ts';
-import { bandsFor } from '../../shared/warp/bands.ts';
-import { readerOf } from '../../shared/warp/reader.ts';
-import { completeRelease, releaseBefore } from '../../shared/warp/release.ts';
+import { bandsFor } from '../../shared/warp/bands/bands.ts';
+import { readerOf } from '../../shared/warp/bands/reader.ts';
+import { shortFrames } from '../../shared/warp/plan/attacks.ts';
+import { completeRelease, releaseBefore } from '../../shared/warp/plan/release.ts';
 import { warp } from '../../shared/warp/warp.ts';
 
 const rate = 44100;

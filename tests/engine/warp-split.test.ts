@@ -1,10 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import { makeRandom } from '../../shared/math/random.ts';
-import { BandSource } from '../../shared/warp/band-source.ts';
-import { BandSplitter } from '../../shared/warp/band-splitter.ts';
-import { bandsFor } from '../../shared/warp/bands.ts';
-import { readerOf } from '../../shared/warp/reader.ts';
-import { Workspace } from '../../shared/warp/workspace.ts';
+import { bandsFor } from '../../shared/warp/bands/bands.ts';
+import { readerOf } from '../../shared/warp/bands/reader.ts';
+import { BandSource } from '../../shared/warp/bands/source.ts';
+import { BandSplitter } from '../../shared/warp/bands/splitter.ts';
+import { Workspace } from '../../shared/warp/bands/workspace.ts';
 
 /** Noise split into bands and put together again, a second and a bit of it. */
 function splitAt(sampleRate: number, plain: boolean) {

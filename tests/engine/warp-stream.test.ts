@@ -4,13 +4,13 @@ import { lastingKernels } from '../../shared/math/kernel-fft.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import { type Audio, lengthOf } from '../../shared/take/audio.ts';
 import { makeTimeMap, mapTime, type TimeMap } from '../../shared/time/time-map.ts';
-import { BandSource } from '../../shared/warp/band-source.ts';
-import { BandSplitter } from '../../shared/warp/band-splitter.ts';
-import { bandsFor } from '../../shared/warp/bands.ts';
-import { readerOf } from '../../shared/warp/reader.ts';
+import { bandsFor } from '../../shared/warp/bands/bands.ts';
+import { readerOf } from '../../shared/warp/bands/reader.ts';
+import { BandSource } from '../../shared/warp/bands/source.ts';
+import { BandSplitter } from '../../shared/warp/bands/splitter.ts';
+import { Workspace } from '../../shared/warp/bands/workspace.ts';
 import { warp, warpBlocks } from '../../shared/warp/warp.ts';
 import { WarpStream } from '../../shared/warp/warp-stream.ts';
-import { Workspace } from '../../shared/warp/workspace.ts';
 
 const rate = 8000;
 

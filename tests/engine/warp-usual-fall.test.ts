@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { makeRandom } from '../../shared/math/random.ts';
-import { UsualFall } from '../../shared/warp/usual-fall.ts';
+import { UsualFall } from '../../shared/warp/plan/usual-fall.ts';
 
 const bins = 257;
 const flat = (power: number): Float64Array => new Float64Array(bins).fill(power);

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { middle } from '../../shared/warp/weighted-median.ts';
+import { middle } from '../../shared/warp/plan/weighted-median.ts';
 
 const all = (values: readonly number[], says = (_: number) => 1) =>
   middle(values.map((value, i) => ({ value, says: says(i) })));

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { corpusProfiles, correlation, profiles } from '../../shared/hear/key.ts';
+import { corpusProfiles, correlation, profiles } from '../../shared/hear/pitch/key.ts';
 
 /**
  * Correlations of the key of C major with other keys as Krumhansl and Kessler 1982 print them (also

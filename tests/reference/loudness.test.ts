@@ -1,7 +1,7 @@
 import { spawnSync } from 'node:child_process';
 import { describe, expect, test } from 'vitest';
-import { kWeighting } from '../../shared/hear/k-weighting.ts';
-import { measureLoudness, measureLoudnessInFull } from '../../shared/hear/loudness.ts';
+import { kWeighting } from '../../shared/hear/loudness/k-weighting.ts';
+import { measureLoudness, measureLoudnessInFull } from '../../shared/hear/loudness/loudness.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 import { writeWav } from '../../shared/take/wav-write.ts';

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { hearNote, noteFrequency, noteName } from '../../shared/hear/note.ts';
+import { hearNote, noteFrequency, noteName } from '../../shared/hear/pitch/note.ts';
 
 test('equal temperament on A4 = 440 Hz (ISO 16:1975), f = 440 * 2^((n - 69) / 12)', () => {
   expect(noteFrequency(69)).toBe(440);

@@ -1,5 +1,5 @@
-import { nearestInKey, toConcertPitch } from '../../../shared/hear/nearest-note.ts';
-import { noteName } from '../../../shared/hear/note.ts';
+import { nearestInKey, toConcertPitch } from '../../../shared/hear/pitch/nearest-note.ts';
+import { noteName } from '../../../shared/hear/pitch/note.ts';
 import { retune, type Tuned } from '../../store/tuning-commands.ts';
 import { centWords, counted, opening, semitoneWords } from '../sentence/words.ts';
 import type { PageContext } from './context.ts';

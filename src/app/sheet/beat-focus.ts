@@ -1,5 +1,5 @@
 import { createEffect, createSignal, on, onCleanup, onMount } from 'solid-js';
-import { nearestBeat } from '../../../shared/hear/beat-state.ts';
+import { nearestBeat } from '../../../shared/hear/beats/state.ts';
 import type { Seconds } from '../../../shared/math/units.ts';
 import type { PageContext } from '../page/context.ts';
 

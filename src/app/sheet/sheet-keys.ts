@@ -1,4 +1,4 @@
-import { nearestBeat } from '../../../shared/hear/beat-state.ts';
+import { nearestBeat } from '../../../shared/hear/beats/state.ts';
 import { markOne, moveBeat, removeBeat } from '../../store/beat-commands.ts';
 import { joinSlices, moveEdge, moveLanding } from '../../store/slice-commands.ts';
 import type { PageContext } from '../page/context.ts';

@@ -1,5 +1,5 @@
-import { noteName } from '../../../shared/hear/note.ts';
-import type { PitchMoment, PlayedNote } from '../../../shared/hear/pitch-track.ts';
+import { noteName } from '../../../shared/hear/pitch/note.ts';
+import type { PitchMoment, PlayedNote } from '../../../shared/hear/pitch/pitch-track.ts';
 import type { Colours } from '../ink/colours.ts';
 import type { Surface } from '../ink/ink-canvas.tsx';
 import type { TunerLine } from './lines.ts';

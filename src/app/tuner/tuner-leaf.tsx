@@ -1,11 +1,11 @@
 import { createEffect, createMemo, createSignal, For, on, onCleanup, Show } from 'solid-js';
-import { surestTuning } from '../../../shared/hear/nearest-note.ts';
+import { surestTuning } from '../../../shared/hear/pitch/nearest-note.ts';
 import {
   type PitchMoment,
   type PlayedNote,
   playedNotes,
   summariseTuning,
-} from '../../../shared/hear/pitch-track.ts';
+} from '../../../shared/hear/pitch/pitch-track.ts';
 import { usePage } from '../page/context.ts';
 import { ChoiceValue } from '../sentence/choice-value.tsx';
 import { clock, figure } from '../sentence/words.ts';

@@ -1,6 +1,6 @@
 import { For } from 'solid-js';
-import { noteName } from '../../../shared/hear/note.ts';
-import type { PitchMoment, PlayedNote } from '../../../shared/hear/pitch-track.ts';
+import { noteName } from '../../../shared/hear/pitch/note.ts';
+import type { PitchMoment, PlayedNote } from '../../../shared/hear/pitch/pitch-track.ts';
 import { InkCanvas } from '../ink/ink-canvas.tsx';
 import { usePage } from '../page/context.ts';
 import { clock } from '../sentence/words.ts';

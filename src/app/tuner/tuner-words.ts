@@ -1,5 +1,5 @@
-import { noteName } from '../../../shared/hear/note.ts';
-import type { PlayedNote, TuningSummary } from '../../../shared/hear/pitch-track.ts';
+import { noteName } from '../../../shared/hear/pitch/note.ts';
+import type { PlayedNote, TuningSummary } from '../../../shared/hear/pitch/pitch-track.ts';
 import { clock, figure } from '../sentence/words.ts';
 
 /** What nobody hears as out of tune in music (common practice, no source): a few cents. */

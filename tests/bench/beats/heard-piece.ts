@@ -1,10 +1,10 @@
 import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { type BeatEvidence, evidenceFrom } from '../../../shared/hear/beat-evidence.ts';
-import { measureFeatures } from '../../../shared/hear/beat-features.ts';
+import { type BeatEvidence, evidenceFrom } from '../../../shared/hear/beats/evidence.ts';
+import { measureFeatures } from '../../../shared/hear/beats/features.ts';
 import { hearingSignal } from '../../../shared/hear/hearing-signal.ts';
-import { hearOnsets } from '../../../shared/hear/onsets.ts';
+import { hearOnsets } from '../../../shared/hear/onsets/onsets.ts';
 import type { Seconds } from '../../../shared/math/units.ts';
 import { secondsOf } from '../../../shared/take/audio.ts';
 import { record, type Session } from '../../perform/record.ts';

@@ -1,7 +1,13 @@
-import type { Choices } from '../../../shared/hear/beat-inference.ts';
-import { LONGEST, MOST, REACH, SHORTEST, type TempoModel } from '../../../shared/hear/beat-path.ts';
-import type { Interval } from '../../../shared/hear/beat-rhythm.ts';
-import { spanScore } from '../../../shared/hear/beat-span.ts';
+import type { Choices } from '../../../shared/hear/beats/inference.ts';
+import {
+  LONGEST,
+  MOST,
+  REACH,
+  SHORTEST,
+  type TempoModel,
+} from '../../../shared/hear/beats/path.ts';
+import type { Interval } from '../../../shared/hear/beats/rhythm.ts';
+import { spanScore } from '../../../shared/hear/beats/span.ts';
 import type { Seconds } from '../../../shared/math/units.ts';
 
 /** How near a beat must be to be right. */

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
-import { evidenceFrom } from '../../../shared/hear/beat-evidence.ts';
-import { BAND_EDGES } from '../../../shared/hear/beat-features.ts';
+import { evidenceFrom } from '../../../shared/hear/beats/evidence.ts';
+import { BAND_EDGES } from '../../../shared/hear/beats/features.ts';
 import type { Seconds } from '../../../shared/math/units.ts';
 import { Chance } from '../../perform/chance.ts';
 import { fileOf, type HeardPiece } from './heard-piece.ts';

@@ -2,7 +2,7 @@ import { spawnSync } from 'node:child_process';
 import Meyda from 'meyda';
 import MusicTempo from 'music-tempo';
 import { hearTake } from '../../../shared/cut/hear-take.ts';
-import { fixBeats, startBeats } from '../../../shared/hear/beat-fixes.ts';
+import { fixBeats, startBeats } from '../../../shared/hear/beats/fixes.ts';
 import type { Key, Phrase, Tuning } from '../../../shared/hear/heard.ts';
 import type { Seconds } from '../../../shared/math/units.ts';
 import { type Audio, lengthOf } from '../../../shared/take/audio.ts';

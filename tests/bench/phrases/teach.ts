@@ -1,4 +1,4 @@
-import { type BreathModel, scaledCues } from '../../../shared/hear/breath-model.ts';
+import { type BreathModel, scaledCues } from '../../../shared/hear/phrases/breath-model.ts';
 import { Chance } from '../../perform/chance.ts';
 
 const hidden = 8;
