@@ -35,7 +35,8 @@ export function drawStrip({ context, width, height }: Surface, ink: StripInk): v
   });
 
   const { pieces, low, high } = localTempo(ink.beats);
-  const y = (bpm: number) => 10 + (1 - (bpm - low) / Math.max(1, high - low)) * (height - 20);
+  // By its logarithm, as tempo is felt: half and twice are as far from it.
+  const y = (bpm: number) => 10 + (1 - Math.log(bpm / low) / Math.log(high / low)) * (height - 20);
   context.strokeStyle = colours.accent;
   context.lineWidth = 1.5;
   context.lineJoin = 'round';

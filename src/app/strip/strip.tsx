@@ -97,10 +97,7 @@ export function Strip() {
         <Show when={desk.store.heard()}>
           <Show when={tempo().median}>
             {(bpm) => (
-              <p
-                class="strip-tempo"
-                title="The players' own tempo: its median, and from where to where it moves"
-              >
+              <p class="strip-tempo" title="The players' own tempo: its median">
                 {figure(bpm())} bpm
               </p>
             )}

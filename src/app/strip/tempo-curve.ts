@@ -13,7 +13,7 @@ const believed = 0.25;
 
 /**
  * The tempo between neighbouring beats, smoothed over three, in pieces: a gap stands where no beat is
- * believed. `low` and `high` bound it with some air.
+ * believed. `low` and `high` bound all of it, with some air where it keeps near its median.
  */
 export function localTempo(beats: readonly Beat[]): {
   readonly pieces: readonly (readonly TempoPoint[])[];
@@ -40,10 +40,12 @@ export function localTempo(beats: readonly Beat[]): {
   const sorted = all.sort((a, b) => a - b);
   const median = sorted.length ? sorted[Math.floor(sorted.length / 2)] : null;
   const middle = median ?? 90;
+  const drawn = pieces.map(smooth);
+  const bpms = drawn.flat().map((point) => point.bpm);
   return {
-    pieces: pieces.map(smooth),
-    low: Math.min(middle * 0.7, sorted[Math.floor(sorted.length * 0.03)] ?? middle),
-    high: Math.max(middle * 1.3, sorted[Math.floor(sorted.length * 0.97)] ?? middle),
+    pieces: drawn,
+    low: bpms.reduce((a, b) => Math.min(a, b), middle * 0.7),
+    high: bpms.reduce((a, b) => Math.max(a, b), middle * 1.3),
     median,
   };
 }
