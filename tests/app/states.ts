@@ -276,7 +276,15 @@ export const states: readonly State[] = [
       await page.getByRole('alert').getByRole('button', { name: 'good' }).click();
     },
   },
-  { name: 'tuning', act: (page) => page.locator('body').press('Shift+U'), leave: close },
+  {
+    name: 'tuning',
+    act: async (page) => {
+      await page.locator('body').press('Shift+U');
+      await page.getByRole('heading', { name: 'Tuning' }).waitFor();
+      await page.getByText('Listening …').waitFor({ state: 'hidden' });
+    },
+    leave: close,
+  },
   { name: 'save', act: (page) => button(page, 'save').click(), leave: close },
   {
     name: 'projects, one deleted',
