@@ -78,9 +78,7 @@ export function evenBeats(
   for (let round = 0; round < ROUNDS; round++) {
     const even = evened(observe(before, now, known, onsets, odds), FIRM);
     // What is far from even is a turn of the tempo, not one player's inexactness.
-    now = before.map((time, i) =>
-      known(i) || Math.abs(even[i] - time) > LOOSE ? time : (even[i] ?? time),
-    );
+    now = before.map((time, i) => (known(i) || Math.abs(even[i] - time) > LOOSE ? time : even[i]));
   }
   for (const [i, time] of now.entries()) times[from + i] = time;
 }
