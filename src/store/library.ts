@@ -108,8 +108,11 @@ export async function openLibrary(
   };
 
   const mark = async (id: string, removed: number | null) => {
-    const row = await db.get('projects', id);
-    if (row) await db.put('projects', { ...row, removed });
+    // In one transaction, so that what is saved meanwhile is not written over by what was read before.
+    const tx = db.transaction('projects', 'readwrite');
+    const row = await tx.store.get(id);
+    if (row) await tx.store.put({ ...row, removed });
+    await tx.done;
   };
 
   const cardsOf = async (removed: boolean): Promise<ProjectCard[]> => {

@@ -361,13 +361,16 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
       await onShelf((opened) => opened.duplicate(id));
     },
     removeProject: async (id) => {
-      if (!(await onShelf((opened) => opened.remove(id)))) return false;
-      if (untrack(store.project)?.id === id) {
+      // It can be brought back as it was at the end.
+      if (untrack(openId) === id) await autosave.flush();
+      return onShelf(async (opened) => {
+        await opened.remove(id);
+        if (untrack(openId) !== id) return;
+        // Before anything else is waited for: saved now, it would be there again.
         autosave.forget();
         oneWork.cancel();
         opening.clear();
-      }
-      return true;
+      });
     },
     restoreProject: async (id) => void (await onShelf((opened) => opened.restore(id))),
     sweepCuts: makeCutsSweep(store, hearing, tell),

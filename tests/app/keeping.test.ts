@@ -201,6 +201,40 @@ describe('the list of projects', () => {
 });
 
 describe('a deleted project', () => {
+  it('stays deleted, though something done to it just before was not saved yet', async () => {
+    const { page, errors } = await built.open({ files: take });
+    await words(page).first().waitFor();
+    await saved(page);
+    // The moment it is marked as deleted, the page saves whatever waits.
+    await page.evaluate(() => {
+      const { put } = IDBObjectStore.prototype;
+      IDBObjectStore.prototype.put = function (this: IDBObjectStore, value, key) {
+        if (typeof value?.removed === 'number')
+          this.transaction.addEventListener('complete', () =>
+            window.dispatchEvent(new Event('beforeunload')),
+          );
+        return put.call(this, value, key);
+      };
+    });
+    await button(page, 'projects').click();
+    const remove = await button(page, 'Delete Ebb mix').elementHandle();
+    await page.evaluate((press) => {
+      const name = document.querySelector<HTMLInputElement>('input.title');
+      if (!name) throw new Error('no title');
+      name.value = 'Ebb, renamed';
+      name.dispatchEvent(new Event('input', { bubbles: true }));
+      name.dispatchEvent(new Event('change', { bubbles: true }));
+      (press as HTMLElement).click();
+    }, remove);
+    await page.getByText('is deleted').first().waitFor();
+    await page.reload();
+    await button(page, 'projects').click();
+    await button(page, 'Bring back Ebb, renamed').waitFor();
+    expect(await page.locator('.projects-list .open').count()).toBe(0);
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+
   it('can be brought back after a reload, as it was', async () => {
     const { page, errors } = await built.open({ files: take });
     await words(page).first().waitFor();
