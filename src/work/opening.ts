@@ -29,6 +29,7 @@ import {
   stemSound,
   takeSound,
 } from './open-take.ts';
+import { sortOut } from './recording-names.ts';
 import { type WorkerLine, workerVersion } from './workers.ts';
 
 export interface OpeningParts {
@@ -216,9 +217,11 @@ export function makeOpening(parts: OpeningParts): Opening {
       await instead(() =>
         saved
           ? openSaved(saved, others)
-          : work('reading', async (signal, progress) =>
-              begin(recordingsOf(files), undefined, signal, progress),
-            ),
+          : work('reading', async (signal, progress) => {
+              const { recordings, note } = sortOut(files);
+              await begin(recordingsOf(recordings), undefined, signal, progress);
+              if (note) parts.note(note);
+            }),
       );
     },
     openDemo: () =>
@@ -241,9 +244,9 @@ export function makeOpening(parts: OpeningParts): Opening {
         const now = untrack(parts.sound);
         if (!project || !now) return;
         const refuse = () => setProblem(noRoom);
-        const recordings = recordingsOf(files);
+        const { recordings, note: leftOut } = sortOut(files);
         const read = await readFiles(
-          recordings,
+          recordingsOf(recordings),
           lines.hearing,
           signal,
           progress,
@@ -254,7 +257,7 @@ export function makeOpening(parts: OpeningParts): Opening {
         const added = fresh.map((stem) => stemSound(stem, project.take, lengthOf(now.mix)));
         parts.putSound({ mix: now.mix, stems: [...now.stems, ...added] });
         store.edit(addStemFiles(fresh.map(stemFile)));
-        for (const note of notesOf(fresh)) parts.note(note);
+        for (const note of [...notesOf(fresh), ...(leftOut ? [leftOut] : [])]) parts.note(note);
       });
     },
   };

@@ -26,9 +26,9 @@ beforeAll(() => {
 });
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
-async function drop(page: Page, path: string): Promise<void> {
+async function drop(page: Page, ...paths: string[]): Promise<void> {
   const session = await page.context().newCDPSession(page);
-  const data = { items: [], files: [join(folder, path)], dragOperationsMask: 1 };
+  const data = { items: [], files: paths.map((path) => join(folder, path)), dragOperationsMask: 1 };
   for (const type of ['dragEnter', 'dragOver', 'drop'] as const)
     await session.send('Input.dispatchDragEvent', { type, x: 300, y: 300, data });
 }
@@ -45,6 +45,18 @@ it('a folder is opened with what lies in it: the take and its stems', async () =
   await expect
     .poll(() => names.evaluateAll((all) => all.map((one) => (one as HTMLInputElement).value)))
     .toEqual(['Harp', 'Low']);
+  expect(errors).toEqual([]);
+  await page.context().close();
+});
+
+it('a file that is no recording is left out and told, and the rest is opened', async () => {
+  const { page, errors } = await built.open();
+  await drop(page, 'Ebb/notes.txt', 'Ebb/Ebb mix.wav');
+  await page.locator('.sheet-words .slice').first().waitFor();
+  await page.getByText('notes.txt is no recording, so it was left out.').waitFor();
+  expect(await page.getByRole('textbox', { name: 'Name of the project' }).inputValue()).toBe(
+    'Ebb mix',
+  );
   expect(errors).toEqual([]);
   await page.context().close();
 });

@@ -1,5 +1,4 @@
-/** Endings of what a folder is opened for; whatever else lies in it is left alone. */
-const recordings = /\.(wav|wave|flac|mp3|ogg|oga|opus|m4a|aac|aiff?)$/i;
+import { namedRecording } from '../../work/recording-names.ts';
 
 /** What was dropped, and whether a folder was among it. */
 export interface Dropped {
@@ -43,8 +42,10 @@ async function filesIn(folder: FileSystemDirectoryEntry): Promise<File[]> {
   for (const entry of all.sort((a, b) => (a.name < b.name ? -1 : 1))) {
     if (entry.name.startsWith('.')) continue;
     if (isFolder(entry)) found.push(...(await filesIn(entry)));
-    else if (isFile(entry) && (recordings.test(entry.name) || entry.name === 'project.json'))
-      found.push(await fileOf(entry));
+    if (!isFile(entry)) continue;
+    const file = await fileOf(entry);
+    // It is opened for its recordings; whatever else lies in it is left alone.
+    if (namedRecording(file) || file.name === 'project.json') found.push(file);
   }
   return found;
 }
