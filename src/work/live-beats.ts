@@ -1,4 +1,13 @@
-import { type Accessor, batch, createEffect, createSignal, on, onCleanup, untrack } from 'solid-js';
+import {
+  type Accessor,
+  batch,
+  createEffect,
+  createMemo,
+  createSignal,
+  on,
+  onCleanup,
+  untrack,
+} from 'solid-js';
 import { nearestBeat } from '../../shared/hear/beats/state.ts';
 import type { ProjectStore } from '../store/project-store.ts';
 import { isAbort } from './job-client.ts';
@@ -21,10 +30,13 @@ export function createLiveBeats(
 ): { readonly inferring: Accessor<boolean> } {
   const [inferring, setInferring] = createSignal(false);
   let wish: AbortController | null = null;
-  let known = untrack(() => store.project()?.fixes);
+  // Another edit of the document is none of the fixes, and gives up no wish.
+  const fixesNow = createMemo(() => store.project()?.fixes);
+  const isHeard = createMemo(() => store.heard() !== null);
+  let known = untrack(fixesNow);
 
   createEffect(
-    on([() => store.project()?.fixes, () => store.heard() !== null], async ([fixes, ready]) => {
+    on([fixesNow, isHeard], async ([fixes, ready]) => {
       const before = known;
       known = fixes;
       wish?.abort();
