@@ -277,10 +277,10 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
   const oneWork = createOneWork(tell, () => setProblem(null));
   const { work } = oneWork;
   const putSound = (next: TakeSound | null) => {
-    setSound(next);
-    // The workers start afresh, with the new take.
+    // The workers start afresh, with the new take. First: what is asked of them for it may be asked at once.
     hearing.end();
     rendering.end();
+    setSound(next);
   };
   const opening = makeOpening({
     store,

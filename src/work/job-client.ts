@@ -171,3 +171,13 @@ export function createJobClient<J extends Jobs>(
 export function isAbort(error: unknown): boolean {
   return error instanceof DOMException && error.name === 'AbortError';
 }
+
+/** Asks a line, and once more each time that its worker was ended, for what is wanted all the same. */
+export async function untilAnswered<T>(signal: AbortSignal, ask: () => Promise<T>): Promise<T> {
+  for (;;)
+    try {
+      return await ask();
+    } catch (error) {
+      if (signal.aborted || !isAbort(error)) throw error;
+    }
+}

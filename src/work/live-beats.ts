@@ -10,7 +10,7 @@ import {
 } from 'solid-js';
 import { nearestBeat } from '../../shared/hear/beats/state.ts';
 import type { ProjectStore } from '../store/project-store.ts';
-import { isAbort } from './job-client.ts';
+import { isAbort, untilAnswered } from './job-client.ts';
 import type { WorkerLine } from './workers.ts';
 
 /** A chosen beat stays chosen where the inference moved it. */
@@ -48,7 +48,9 @@ export function createLiveBeats(
       wish = mine;
       setInferring(true);
       try {
-        const beats = await line.jobs.infer(mine.signal, { fixes });
+        const beats = await untilAnswered(mine.signal, () =>
+          line.jobs.infer(mine.signal, { fixes }),
+        );
         const heard = untrack(store.heard);
         if (heard && wish === mine)
           batch(() => {

@@ -6,7 +6,7 @@ import { placementsOf } from '../store/placement-commands.ts';
 import type { Project } from '../store/project.ts';
 import type { ProjectStore } from '../store/project-store.ts';
 import type { Loop, TakeSound } from './desk.ts';
-import { isAbort } from './job-client.ts';
+import { isAbort, untilAnswered } from './job-client.ts';
 import type { RenderInput } from './jobs.ts';
 import type { WorkerLine } from './workers.ts';
 
@@ -125,10 +125,14 @@ export function createLiveLoop(
     null,
     { equals: sameInput },
   );
+  /** What of the sound is rendered: stems are nothing to the mix alone. */
+  const source = createMemo(() => (input()?.stems ? sound() : sound()?.mix));
 
   const render = async (next: RenderInput, take: TakeSound, mine: AbortController) => {
     try {
-      const done = await renderLoop(line, mine.signal, next, take);
+      const done = await untilAnswered(mine.signal, () =>
+        renderLoop(line, mine.signal, next, take),
+      );
       if (wish === mine) setLoop(done);
     } catch (error) {
       if (isAbort(error)) return;
@@ -143,7 +147,7 @@ export function createLiveLoop(
   };
 
   createEffect(
-    on(input, (next) => {
+    on([input, source], ([next]) => {
       clearTimeout(timer);
       wish?.abort();
       wish = null;
