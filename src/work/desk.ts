@@ -293,6 +293,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     settings,
     refresh,
     leave: autosave.leave,
+    save: autosave.flush,
     refuse,
     note: (more) => setProblem((now) => (now ? `${now} ${more}` : more)),
     putSound,

@@ -2,6 +2,7 @@ import { inflateSync } from 'fflate';
 import { type Accessor, untrack } from 'solid-js';
 import { InputError } from '../../shared/math/input-error.ts';
 import type { Progress } from '../../shared/math/progress.ts';
+import type { Percent } from '../../shared/math/units.ts';
 import { readProjectZip } from '../../shared/pack/project-zip.ts';
 import { lengthOf } from '../../shared/take/audio.ts';
 import { sourceOf } from '../../shared/take/byte-source.ts';
@@ -16,6 +17,7 @@ import type { createSettings } from '../store/settings.ts';
 import type { Desk, TakeSound } from './desk.ts';
 import { fileBytes } from './file-bytes.ts';
 import { firstCuts } from './first-cuts.ts';
+import { untilAnswered } from './job-client.ts';
 import { partOf, type Work } from './one-work.ts';
 import {
   chooseTake,
@@ -44,6 +46,8 @@ export interface OpeningParts {
   readonly atHand: FilesAtHand;
   readonly refresh: () => Promise<void>;
   readonly leave: Autosave['leave'];
+  /** Saves what waits, and tries again by itself where that fails. */
+  readonly save: Autosave['flush'];
   /** True, and said, where another window has the project. */
   readonly refuse: () => boolean;
   /** Says something beside what else went wrong. */
@@ -86,13 +90,8 @@ export function makeOpening(parts: OpeningParts): Opening {
     return lines.hearing.jobs.hear(signal, { fixes, key }, progress);
   };
 
-  const cut = async (project: Project, heard: Heard, signal: AbortSignal): Promise<Project> => {
-    const { onsets, phrases, beats, levels } = heard;
-    const { cuts } = project;
-    const told = { onsets, phrases, beats, levels };
-    const suggested = await lines.hearing.jobs.suggest(signal, { heard: told, cuts });
-    return firstCuts(project, phrases, suggested);
-  };
+  const suggest = ({ onsets, phrases, beats, levels }: Heard, cuts: Percent, signal: AbortSignal) =>
+    lines.hearing.jobs.suggest(signal, { heard: { onsets, phrases, beats, levels }, cuts });
 
   const clear = () => {
     store.open(null);
@@ -109,30 +108,42 @@ export function makeOpening(parts: OpeningParts): Opening {
     isNew = false,
   ) => {
     const before = untrack(parts.sound);
-    const goBack = store.remember();
     parts.putSound(sound);
+    // After the sound, whose end hands over what was being played in.
+    const goBack = store.remember();
     // Opened anew it is no edit of itself.
     if (untrack(store.project)?.id === project.id) store.open(null);
     store.open(project);
+    /** It may be worked on while it is heard: named, its pack described, a stem taken away. */
+    const now = () => untrack(store.project) ?? project;
     try {
-      const heard = await hear(project, signal, progress);
-      let ready = project.slices.length > 0 ? project : await cut(project, heard, signal);
-      if (ready !== project) {
-        // It may have been given a name while it was heard.
-        ready = { ...ready, name: untrack(store.project)?.name ?? ready.name };
-        store.open(ready);
-      }
+      let asked: Project;
+      let heard: Heard;
+      do {
+        asked = now();
+        heard = await untilAnswered(signal, () => hear(now(), signal, progress));
+      } while (asked.fixes !== now().fixes);
+      const suggested =
+        project.slices.length > 0
+          ? null
+          : await untilAnswered(signal, () => suggest(heard, project.cuts, signal));
+      const uncut = now();
+      const ready = suggested ? firstCuts(uncut, heard.phrases, suggested) : uncut;
+      if (ready !== uncut) store.open(ready);
       store.setHeard(heard);
       settings.change({ project: project.id });
+      const shelf = await parts.shelf;
       // Not before it is heard: one that is given up or lacks its take would be kept each time that it is tried.
-      if (isNew || ready !== project) await (await parts.shelf)?.save(ready);
-      await parts.refresh();
+      if (isNew) await shelf?.save(now());
+      // Where it is refused one can work all the same: that is said, and it is tried again by itself.
+      else if (ready !== uncut) await shelf?.save(now()).catch(parts.save);
     } catch (error) {
       // A take that was not heard is not half on the desk: what lay there before lies there again.
       parts.putSound(before);
       goBack();
       throw error;
     }
+    await parts.refresh();
   };
 
   const begin = async (

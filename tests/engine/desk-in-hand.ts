@@ -1,5 +1,5 @@
 import { IDBFactory } from 'fake-indexeddb';
-import { createRoot } from 'solid-js';
+import { createRoot, getOwner, runWithOwner } from 'solid-js';
 import { vi } from 'vitest';
 import type { HeardTake } from '../../shared/cut/hear-take.ts';
 import type { Beat, Fix } from '../../shared/hear/heard.ts';
@@ -7,7 +7,7 @@ import type { Audio } from '../../shared/take/audio.ts';
 import { readRecording } from '../../shared/take/recording-read.ts';
 import { writeWav } from '../../shared/take/wav-write.ts';
 import { hashOf } from '../../src/store/hash.ts';
-import { openLibrary } from '../../src/store/library.ts';
+import { type Library, openLibrary } from '../../src/store/library.ts';
 import { createSettings } from '../../src/store/settings.ts';
 import { createDesk, type Desk } from '../../src/work/desk.ts';
 import type { FileHere, KeptFile, RenderInput, WorkerJobs } from '../../src/work/jobs.ts';
@@ -19,6 +19,10 @@ import { type Job, type Port, serveJobs } from '../../src/work/serve-jobs.ts';
  */
 export interface DeskInHand {
   readonly desk: Desk;
+  /** Does something as a part of the page does it that ends with the desk. */
+  readonly owned: (run: () => void) => void;
+  /** What the browser keeps, seen from beside the desk. */
+  readonly shelf: Library;
   /** The next time that a job is asked for its answer stays out until `answer`; `asked` settles once a worker is at it. */
   readonly hold: (job: keyof WorkerJobs) => { asked: Promise<void>; answer: () => void };
   /** What the jobs were given, in the order in which workers began them. */
@@ -177,11 +181,14 @@ export async function withDesk(run: (hand: DeskInHand) => Promise<void>): Promis
 
   await createRoot(async (dispose) => {
     try {
-      await run({ desk: createDesk(createSettings()), hold, given });
+      const owner = getOwner();
+      const owned: DeskInHand['owned'] = (run) => void runWithOwner(owner, run);
+      await run({ desk: createDesk(createSettings()), owned, shelf, hold, given });
     } finally {
       dispose();
       shelf.close();
       vi.unstubAllGlobals();
+      vi.restoreAllMocks();
     }
   });
 }
