@@ -15,6 +15,8 @@ export interface Library {
   readonly removed: () => Promise<ProjectCard[]>;
   /** A document, repaired where it needed it; null when there is none. Throws InputError for one from a newer version. */
   readonly load: (id: string) => Promise<{ project: Project; repairs: readonly string[] } | null>;
+  /** Whether there is a document of that name: a removed one, and one of a newer version, too. */
+  readonly has: (id: string) => Promise<boolean>;
   readonly save: (project: Project) => Promise<void>;
   /** Copies a project under a new identity and name; the recordings are shared. */
   readonly duplicate: (id: string) => Promise<Project | null>;
@@ -140,6 +142,7 @@ export async function openLibrary(
 
   return {
     load,
+    has: async (id) => (await db.getKey('projects', id)) !== undefined,
     save,
     list: () => cardsOf(false),
     removed: () => cardsOf(true),

@@ -63,13 +63,33 @@ type Opening = Pick<Desk, 'openFiles' | 'openDemo' | 'openProject' | 'openLast' 
 export function makeOpening(parts: OpeningParts): Opening {
   const { store, lines, work, setProblem, settings } = parts;
 
+  /** How often something was to be opened. */
+  let wishes = 0;
+  /** Copies of what was done here beside another window, not told of yet. */
+  let copies: string[] = [];
+
+  /** Puts away what is open. Throws InputError where it would be lost by opening something else. */
+  const putAway = async () => {
+    const { safe, copy } = await parts.leave();
+    if (copy) copies.push(copy);
+    const name = untrack(store.project)?.name ?? 'The project';
+    if (!safe)
+      throw new InputError(
+        `${name} could not be saved, so it stays open; save it as a file first.`,
+      );
+  };
   /** Opens something in the place of what is open, unless that would be lost. */
   const instead = async (open: () => Promise<unknown>) => {
-    const { safe, copy } = await parts.leave();
-    const name = untrack(store.project)?.name ?? 'The project';
-    if (!safe) setProblem(`${name} could not be saved, so it stays open; save it as a file first.`);
-    else await open();
-    if (copy) parts.note(`What was done in this window is kept as ${copy}.`);
+    wishes += 1;
+    try {
+      await putAway();
+      await open();
+    } catch (error) {
+      setProblem(error instanceof Error ? error.message : String(error));
+    }
+    const told = copies;
+    copies = [];
+    for (const copy of told) parts.note(`What was done in this window is kept as ${copy}.`);
   };
 
   /** Hears the take that is on the desk, or remembers having heard it. */
@@ -162,6 +182,8 @@ export function makeOpening(parts: OpeningParts): Opening {
     const take = read[at] as ReadFile;
     const stems = read.filter((_, i) => i !== at);
     const sound = takeSound(take, stems);
+    // What was done while the files were read.
+    await putAway();
     await show(freshProject(take, stems, name), sound, signal, partOf(progress, 0.2, 1));
     const told = [...(kept ? [] : [noRoom]), ...notesOf(read)];
     if (told.length > 0) setProblem(told.join(' '));
@@ -169,15 +191,26 @@ export function makeOpening(parts: OpeningParts): Opening {
     void askToKeep();
   };
 
+  /** A project of the shelf. Throws InputError where it is gone. */
+  const kept = async (shelf: Library | null, id: string): Promise<ReadProject> => {
+    const found = await shelf?.load(id);
+    if (found) return found;
+    throw new InputError('That project is no longer kept here; open its recording again.');
+  };
+
   /** Shows a project whose recordings are on the shelf, and says what was repaired and what is missing. */
   const showStored = async (
-    { project, repairs }: ReadProject,
+    read: ReadProject,
     shelf: Library,
     signal: AbortSignal,
     progress: Progress,
     isNew = false,
   ) => {
-    const { sound, missing } = await readStored(project, shelf, lines.hearing, signal);
+    const { sound, missing } = await readStored(read.project, shelf, lines.hearing, signal);
+    await putAway();
+    // It may have been worked on, or deleted, while its recordings were read.
+    const { project, repairs } = isNew ? read : await kept(shelf, read.project.id);
+    signal.throwIfAborted();
     await show(project, sound, signal, progress, isNew);
     const lost = missing.map((name) => `The stem ${name} is not kept here; add it again.`);
     if (repairs.length + lost.length > 0) setProblem([...repairs, ...lost].join(' '));
@@ -202,8 +235,9 @@ export function makeOpening(parts: OpeningParts): Opening {
       }
       for (const other of others) await shelf.putAudio(await bytesOf(other));
       // One that is here already, and maybe worked on since, is not overwritten.
-      const known = await shelf.load(read.project.id).catch(() => null);
-      const project = known ? { ...read.project, id: crypto.randomUUID() } : read.project;
+      const project = (await shelf.has(read.project.id))
+        ? { ...read.project, id: crypto.randomUUID() }
+        : read.project;
       await showStored({ ...read, project }, shelf, signal, progress, true);
     });
 
@@ -211,10 +245,8 @@ export function makeOpening(parts: OpeningParts): Opening {
     instead(() =>
       work('opening', async (signal, progress) => {
         const shelf = await parts.shelf;
-        const found = await shelf?.load(id);
-        if (!shelf || !found)
-          throw new InputError('That project is no longer kept here; open its recording again.');
-        await showStored(found, shelf, signal, progress);
+        const found = await kept(shelf, id);
+        if (shelf) await showStored(found, shelf, signal, progress);
       }),
     );
 
@@ -245,8 +277,10 @@ export function makeOpening(parts: OpeningParts): Opening {
       ),
     openLast: async () => {
       const id = settings.settings.project;
+      const before = wishes;
       const found = id && (await (await parts.shelf)?.load(id).catch(() => null));
-      if (id && found) await openProject(id);
+      // Where the browser takes its time something else may be opened by now.
+      if (id && found && wishes === before) await openProject(id);
     },
     addStems: async (files) => {
       if (parts.refuse()) return;

@@ -19,6 +19,8 @@ import { type Job, type Port, serveJobs } from '../../src/work/serve-jobs.ts';
  */
 export interface DeskInHand {
   readonly desk: Desk;
+  /** The page opened once more, in the same browser. */
+  readonly again: () => Desk;
   /** Does something as a part of the page does it that ends with the desk. */
   readonly owned: (run: () => void) => void;
   /** What the browser keeps, seen from beside the desk. */
@@ -183,7 +185,9 @@ export async function withDesk(run: (hand: DeskInHand) => Promise<void>): Promis
     try {
       const owner = getOwner();
       const owned: DeskInHand['owned'] = (run) => void runWithOwner(owner, run);
-      await run({ desk: createDesk(createSettings()), owned, shelf, hold, given });
+      const open = () => createDesk(createSettings());
+      const again = () => runWithOwner(owner, open) as Desk;
+      await run({ desk: open(), again, owned, shelf, hold, given });
     } finally {
       dispose();
       shelf.close();

@@ -13,6 +13,18 @@ import { plainProject } from './store-arbitraries.ts';
 const take = recording('Ebb mix.wav');
 const stem = recording('Ebb - Harp.wav', 0.2);
 
+/** From now on the browser has no more room for something. */
+function refuse(store: string): void {
+  const { put } = IDBObjectStore.prototype;
+  vi.spyOn(IDBObjectStore.prototype, 'put').mockImplementation(function (
+    this: IDBObjectStore,
+    ...all
+  ) {
+    if (this.name === store) throw new DOMException('No room.', 'QuotaExceededError');
+    return put.apply(this, all);
+  });
+}
+
 describe('an edit of something else', () => {
   it('while beats are inferred leaves no fix out', () =>
     withDesk(async ({ desk, hold }) => {
@@ -159,17 +171,71 @@ describe('while a take is heard', () => {
 
   it('and cannot be kept, it can be worked on all the same', () =>
     withDesk(async ({ desk }) => {
-      const { put } = IDBObjectStore.prototype;
-      vi.spyOn(IDBObjectStore.prototype, 'put').mockImplementation(function (
-        this: IDBObjectStore,
-        ...all
-      ) {
-        if (this.name === 'projects') throw new DOMException('No room.', 'QuotaExceededError');
-        return put.apply(this, all);
-      });
+      refuse('projects');
       await desk.openFiles([take]);
       expect(desk.store.project()?.name).toBe('Ebb mix');
       expect(desk.store.heard()).not.toBeNull();
       expect(desk.saving()).toBe('full');
+    }));
+});
+
+describe('what is opened', () => {
+  const flood = recording('Flood mix.wav', 0.4);
+
+  it('while the browser still looks for the last project is not given up for that', () =>
+    withDesk(async ({ desk, again }) => {
+      await desk.openFiles([take]);
+      const late = again();
+      await Promise.all([late.openLast(), late.openFiles([flood])]);
+      expect(late.store.project()?.name).toBe('Flood mix');
+      expect(late.store.heard()).not.toBeNull();
+    }));
+
+  it('is as it was kept last, and not there where it was deleted meanwhile', () =>
+    withDesk(async ({ desk, shelf, hold }) => {
+      await desk.openFiles([take]);
+      const ebb = desk.store.project();
+      await desk.openFiles([flood]);
+      if (!ebb) throw new Error('no project');
+      const read = async (meanwhile: () => Promise<unknown>) => {
+        const reading = hold('read');
+        const opening = desk.openProject(ebb.id);
+        await reading.asked;
+        await meanwhile();
+        reading.answer();
+        await opening;
+      };
+      await read(() => desk.removeProject(ebb.id));
+      expect(desk.store.project()?.name).toBe('Flood mix');
+      expect(desk.problem()).toContain('no longer kept here');
+      await desk.restoreProject(ebb.id);
+      await read(() => shelf.save({ ...ebb, name: 'named elsewhere' }));
+      expect(desk.store.project()?.name).toBe('named elsewhere');
+    }));
+
+  it('waits for what was done while it was read, and leaves that where it cannot be saved', () =>
+    withDesk(async ({ desk, hold }) => {
+      await desk.openFiles([take]);
+      const reading = hold('read');
+      const opening = desk.openFiles([flood]);
+      await reading.asked;
+      refuse('projects');
+      desk.store.edit(renameProject('mine'));
+      reading.answer();
+      await opening;
+      expect(desk.store.project()?.name).toBe('mine');
+      expect(desk.problem()).toContain('mine could not be saved, so it stays open');
+    }));
+
+  it('from a file is another project than the deleted one of that name', () =>
+    withDesk(async ({ desk, shelf }) => {
+      await desk.openFiles([take]);
+      const ebb = desk.store.project();
+      if (!ebb) throw new Error('no project');
+      const file = new File([writeProject({ ...ebb, name: 'an older state' })], 'Ebb.json');
+      await desk.removeProject(ebb.id);
+      await desk.openFiles([file]);
+      expect(desk.store.project()?.name).toBe('an older state');
+      expect((await shelf.removed()).map(({ name }) => name)).toEqual(['Ebb mix']);
     }));
 });
