@@ -8,6 +8,7 @@ import { CLOSE_RATE, closeFeatures } from './close-look.ts';
 import { taughtEar } from './ear.ts';
 import { cellsOf, viewLevels } from './features.ts';
 import { likelihoods } from './net.ts';
+import { outOfNoise } from './noise.ts';
 import { keepSure, pickAttacks } from './picking.ts';
 import { risingOnly, strengthsOf } from './strength.ts';
 import { timingsOf } from './timing-net.ts';
@@ -47,7 +48,7 @@ export function hearOnsets(
       sureness,
     }),
   );
-  const attacks = keepSure(timed, SURE, SURE_ALONE);
+  const attacks = outOfNoise(keepSure(timed, SURE, SURE_ALONE), levels[0]);
   const strengths = strengthsOf(attacks, levels[0]);
   progress?.(1, 'onsets');
   const onsets = attacks.map(({ time }, i) => ({ time, strength: strengths[i] }));
