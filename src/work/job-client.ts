@@ -17,6 +17,7 @@ export interface WorkerLike {
   terminate: () => unknown;
   onmessage: ((event: MessageEvent) => void) | null;
   onerror: ((event: ErrorEvent) => void) | null;
+  onmessageerror: ((event: MessageEvent) => void) | null;
 }
 
 export interface JobClientOptions<J extends Jobs> {
@@ -75,16 +76,22 @@ export function createJobClient<J extends Jobs>(
     fresh.onmessage = (event) => {
       if (worker === fresh) hear(event.data as Reply);
     };
-    fresh.onerror = (event) => {
+    const fail = (message: string) => {
       if (worker !== fresh) return;
       const task = running;
       end();
-      const message = event.message || 'The worker could not be started.';
       task?.settle({ id: task.id, kind: 'failed', message, sentence: false });
       next();
     };
-    // Replies to these carry ids that no task has, so nobody hears them.
-    for (const order of options.prime?.() ?? []) post(fresh, 0, order);
+    fresh.onerror = (event) => fail(event.message || 'The worker could not be started.');
+    fresh.onmessageerror = () => fail('There was no room for what the worker has made.');
+    try {
+      // Replies to these carry ids that no task has, so nobody hears them.
+      for (const order of options.prime?.() ?? []) post(fresh, 0, order);
+    } catch (error) {
+      fresh.terminate();
+      throw error;
+    }
     return fresh;
   };
 
@@ -93,8 +100,16 @@ export function createJobClient<J extends Jobs>(
     const task = line.shift();
     if (!task) return;
     running = task;
-    worker ??= start();
-    post(worker, task.id, task.order);
+    try {
+      worker ??= start();
+      post(worker, task.id, task.order);
+    } catch (error) {
+      // More than can be copied to a worker, or one that the browser does not start: the others need not wait for it.
+      running = null;
+      const message = error instanceof Error ? error.message : String(error);
+      task.settle({ id: task.id, kind: 'failed', message, sentence: false });
+      next();
+    }
   };
 
   const hear = (reply: Reply) => {

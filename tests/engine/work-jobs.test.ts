@@ -57,6 +57,7 @@ function nearWorker(
     },
     onmessage: null,
     onerror: null,
+    onmessageerror: null,
   };
   port1.on('message', (data) => worker.onmessage?.({ data } as MessageEvent));
   ends.push(() => port1.close());
@@ -183,6 +184,62 @@ describe('a line of jobs', () => {
     expect(count).toEqual({ spawned: 2, ended: 1 });
   });
 
+  it('goes on where an input cannot be handed over to the worker', async () => {
+    const { client, gates, count } = setUp();
+    const refused = client.jobs.wait(never, { name: (() => {}) as unknown as string });
+    await expect(refused).rejects.toThrow(/could not be cloned/);
+    const next = client.jobs.wait(never, { name: 'ok' });
+    await until(() => gates.has('ok'));
+    gates.get('ok')?.();
+    expect(await next).toBe(2);
+    expect(count).toEqual({ spawned: 1, ended: 0 });
+  });
+
+  it('goes on where a worker cannot be given what it has to know, or cannot be started', async () => {
+    let trouble: 'prime' | 'spawn' | null = 'prime';
+    const { jobs, gates } = deskJobs();
+    const count = { spawned: 0, ended: 0 };
+    const client = createJobClient<typeof jobs>({
+      spawn: () => {
+        if (trouble === 'spawn') throw new Error('no more workers');
+        return nearWorker(jobs, count);
+      },
+      prime: () => [{ job: 'remember', input: trouble === 'prime' ? () => {} : 'the take' }],
+    });
+    ends.push(client.end);
+    await expect(client.jobs.wait(never, { name: 'a' })).rejects.toThrow(/could not be cloned/);
+    expect(count).toEqual({ spawned: 1, ended: 1 });
+    trouble = 'spawn';
+    await expect(client.jobs.wait(never, { name: 'b' })).rejects.toThrow('no more workers');
+    trouble = null;
+    const next = client.jobs.wait(never, { name: 'ok' });
+    await until(() => gates.has('ok'));
+    gates.get('ok')?.();
+    expect(await next).toBe(2);
+  });
+
+  it('goes on where an answer cannot be read', async () => {
+    const { jobs, gates } = deskJobs();
+    const count = { spawned: 0, ended: 0 };
+    const workers: WorkerLike[] = [];
+    const client = createJobClient<typeof jobs>({
+      spawn: () => {
+        const worker = nearWorker(jobs, count);
+        workers.push(worker);
+        return worker;
+      },
+    });
+    ends.push(client.end);
+    const lost = client.jobs.wait(never, { name: 'a' });
+    const next = client.jobs.wait(never, { name: 'ok' });
+    await until(() => gates.has('a'));
+    workers[0]?.onmessageerror?.({} as MessageEvent);
+    await expect(lost).rejects.toThrow('There was no room for what the worker has made.');
+    await until(() => gates.has('ok'));
+    gates.get('ok')?.();
+    expect(await next).toBe(2);
+  });
+
   it('refuses at once what was given up before it was asked', async () => {
     const { client, count } = setUp();
     await expect(client.jobs.wait(AbortSignal.abort(), { name: 'a' })).rejects.toSatisfy(isAbort);
@@ -213,6 +270,7 @@ describe('a real worker', () => {
           terminate: () => thread.terminate(),
           onmessage: null,
           onerror: null,
+          onmessageerror: null,
         };
         thread.on('message', (data) => worker.onmessage?.({ data } as MessageEvent));
         return worker;
