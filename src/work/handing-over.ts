@@ -52,12 +52,17 @@ export function makeHandingOver({
     );
   };
 
-  /** What the worker needs to pack the open project. */
+  /** What the worker needs to pack the open project. Throws InputError where it has other stems at hand. */
   const packOrder = async (): Promise<PackOrder | null> => {
     const project = untrack(store.project);
     const heard = untrack(store.heard);
     if (!project || !heard) return null;
     const files = await Promise.all([project.take, ...project.stems].map(fileOf));
+    const there = untrack(sound)?.stems.map((stem) => stem.hash) ?? [];
+    if (project.stems.map((stem) => stem.hash).join() !== there.join())
+      throw new InputError(
+        'Not all stems are read, or some were just taken away; save the pack again in a moment, or add those that are missing once more.',
+      );
     return { project, heard: packedHeard(heard), files };
   };
   const packName = (project: Project) => safeName(titleOf(project.pack ?? {}, project.name));

@@ -1,6 +1,7 @@
 import { type Accessor, createSignal } from 'solid-js';
 import type { Progress } from '../../shared/math/progress.ts';
 import type { Doing } from './desk.ts';
+import { isAbort } from './job-client.ts';
 
 /** Runs a long piece of work; null when it failed or was cancelled. What went wrong was told by then. */
 export type Work = <T>(
@@ -35,7 +36,9 @@ export function createOneWork(
     try {
       return await result;
     } catch (error) {
-      tell(error);
+      // Nobody has changed their mind: a worker or a transaction was ended beneath it.
+      const brokenOff = isAbort(error) && !mine.signal.aborted;
+      tell(brokenOff ? new Error(`It was broken off (${what}); do it again.`) : error);
       return null;
     } finally {
       if (busy === mine) {

@@ -6,6 +6,7 @@ import type { Library } from '../store/library.ts';
 import type { Project, SourceFile, StemFile } from '../store/project.ts';
 import { partOfLabel } from '../store/stem-commands.ts';
 import type { StemSound, TakeSound } from './desk.ts';
+import { untilAnswered } from './job-client.ts';
 import { readKept, readRecording } from './read-recording.ts';
 import { inSharedMemory } from './shared-memory.ts';
 import type { WorkerLine } from './workers.ts';
@@ -49,7 +50,8 @@ export async function readFiles(
     if (lengthOf(audio) === 0)
       throw new InputError(`${file.name} holds no sound; choose a file that does.`);
     atHand.set(hash, blob);
-    if (!(await line.jobs.keepFile(signal, { blob, hash }))) refused();
+    const kept = await untilAnswered(signal, () => line.jobs.keepFile(signal, { blob, hash }));
+    if (!kept) refused();
     read.push({
       source: {
         hash,

@@ -271,7 +271,9 @@ export function makeOpening(parts: OpeningParts): Opening {
       instead(() =>
         work('the demo take is played', async (signal, progress) => {
           const playing = partOf(progress, 0, 0.5);
-          const { title, files } = await lines.rendering.jobs.demo(signal, undefined, playing);
+          const { title, files } = await untilAnswered(signal, () =>
+            lines.rendering.jobs.demo(signal, undefined, playing),
+          );
           await begin(files, title, signal, partOf(progress, 0.5, 1));
         }),
       ),
@@ -285,9 +287,6 @@ export function makeOpening(parts: OpeningParts): Opening {
     addStems: async (files) => {
       if (parts.refuse()) return;
       await work('reading stems', async (signal, progress) => {
-        const project = untrack(store.project);
-        const now = untrack(parts.sound);
-        if (!project || !now) return;
         const refuse = () => setProblem(noRoom);
         const { recordings, note: leftOut } = sortOut(files);
         const read = await readFiles(
@@ -298,6 +297,10 @@ export function makeOpening(parts: OpeningParts): Opening {
           refuse,
           parts.atHand,
         );
+        const project = untrack(store.project);
+        const now = untrack(parts.sound);
+        // Another window may have taken the project over while they were read.
+        if (!project || !now || parts.refuse()) return;
         const fresh = read.filter((stem) => !now.stems.some((s) => s.hash === stem.source.hash));
         const added = fresh.map((stem) => stemSound(stem, project.take, lengthOf(now.mix)));
         parts.putSound({ mix: now.mix, stems: [...now.stems, ...added] });

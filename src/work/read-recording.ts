@@ -3,6 +3,7 @@ import type { Audio } from '../../shared/take/audio.ts';
 import type { Library } from '../store/library.ts';
 import { fileBytes } from './file-bytes.ts';
 import { fileRate } from './file-header.ts';
+import { untilAnswered } from './job-client.ts';
 import type { FileHere, KeptFile } from './jobs.ts';
 import { inSharedMemory } from './shared-memory.ts';
 import type { WorkerLine } from './workers.ts';
@@ -20,7 +21,7 @@ export async function readRecording(
   signal: AbortSignal,
   file: FileHere,
 ): Promise<{ readonly audio: Audio; readonly hash: string; readonly note: string | null }> {
-  const read = await line.jobs.read(signal, file);
+  const read = await untilAnswered(signal, () => line.jobs.read(signal, file));
   const { audio = null, hash = '', note = null } = read ?? {};
   if (audio) return { audio, hash, note };
   const bytes = await fileBytes(file.blob, file.name);
@@ -34,7 +35,7 @@ export async function readKept(
   shelf: Library | null,
   { hash, name }: KeptFile,
 ): Promise<Audio | null> {
-  const read = await line.jobs.read(signal, { hash, name });
+  const read = await untilAnswered(signal, () => line.jobs.read(signal, { hash, name }));
   if (!read) return null;
   if (read.audio) return read.audio;
   const bytes = await shelf?.getAudio(hash);

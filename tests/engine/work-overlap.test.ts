@@ -5,7 +5,7 @@ import { addBeat } from '../../src/store/beat-commands.ts';
 import { removeStem, renameProject, wishPack } from '../../src/store/project-commands.ts';
 import { writeProject } from '../../src/store/project-file.ts';
 import { renameStem } from '../../src/store/stem-commands.ts';
-import type { TakeSound } from '../../src/work/desk.ts';
+import type { Desk, TakeSound } from '../../src/work/desk.ts';
 import { beatsAfter, recording, until, withDesk } from './desk-in-hand.ts';
 import { plainProject } from './store-arbitraries.ts';
 
@@ -14,13 +14,13 @@ const take = recording('Ebb mix.wav');
 const stem = recording('Ebb - Harp.wav', 0.2);
 
 /** From now on the browser has no more room for something. */
-function refuse(store: string): void {
+function refuse(store: string, error = 'QuotaExceededError'): void {
   const { put } = IDBObjectStore.prototype;
   vi.spyOn(IDBObjectStore.prototype, 'put').mockImplementation(function (
     this: IDBObjectStore,
     ...all
   ) {
-    if (this.name === store) throw new DOMException('No room.', 'QuotaExceededError');
+    if (this.name === store) throw new DOMException('No.', error);
     return put.apply(this, all);
   });
 }
@@ -94,6 +94,54 @@ describe('stems that come', () => {
       const moved = (await asked) as TakeSound | null;
       expect(moved?.stems.map(({ label }) => label)).toEqual(['Harp']);
       expect(desk.problem()).toBeNull();
+    }));
+});
+
+describe('stems that go', () => {
+  const low = recording('Ebb - Low.wav', 0.3);
+  const labels = (desk: Desk) => ({
+    kept: desk.store.project()?.stems.map(({ label }) => label),
+    heard: desk.sound()?.stems.map(({ label }) => label),
+  });
+  const removeHarp = (desk: Desk) =>
+    desk.store.edit(removeStem(desk.store.project()?.stems[0]?.hash ?? ''));
+
+  it('while others are added stay away, and the others come', () =>
+    withDesk(async ({ desk, hold }) => {
+      await desk.openFiles([take, stem]);
+      const reading = hold('read');
+      const adding = desk.addStems([low]);
+      await reading.asked;
+      removeHarp(desk);
+      await adding;
+      expect(labels(desk)).toEqual({ kept: ['Low'], heard: ['Low'] });
+      expect(desk.problem()).toBeNull();
+    }));
+
+  it('while it is packed break that off, and that is said', () =>
+    withDesk(async ({ desk, hold }) => {
+      await desk.openFiles([take, stem]);
+      const packing = hold('pack');
+      const pack = desk.savePack();
+      await packing.asked;
+      removeHarp(desk);
+      expect(await pack).toBeNull();
+      expect(desk.problem()).toBe('It was broken off (packing); do it again.');
+    }));
+
+  it('and come back are in no pack before they are read', () =>
+    withDesk(async ({ desk, hold, given }) => {
+      await desk.openFiles([take, stem]);
+      removeHarp(desk);
+      const reading = hold('read');
+      desk.store.undo();
+      await reading.asked;
+      expect(await desk.savePack()).toBeNull();
+      expect(desk.problem()).toContain('Not all stems are read');
+      reading.answer();
+      await until(() => desk.sound()?.stems.length === 1);
+      expect((await desk.savePack())?.name).toBe('Ebb mix pack.zip');
+      expect(given.filter(({ job }) => job === 'pack')).toHaveLength(1);
     }));
 });
 
