@@ -307,7 +307,8 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
       await refresh();
       return true;
     } catch (error) {
-      tell(error);
+      // Here nobody changes their mind: the browser has broken off what it did.
+      tell(isAbort(error) ? new Error('The browser has broken it off; try it again.') : error);
       return false;
     }
   };

@@ -52,7 +52,11 @@ interface Kept {
 /** What the browser keeps, as the page knows it too; here, so that whole recordings need not pass through the page. */
 let opened: Promise<Library | null> | null = null;
 const library = () => {
-  opened ??= openLibrary().catch(() => null);
+  // It may be refused just now, while the browser clears what it kept: then it is tried again the next time.
+  opened ??= openLibrary().catch(() => {
+    opened = null;
+    return null;
+  });
   return opened;
 };
 

@@ -287,3 +287,28 @@ describe('what is opened', () => {
       expect((await shelf.removed()).map(({ name }) => name)).toEqual(['Ebb mix']);
     }));
 });
+
+describe('a browser that breaks off', () => {
+  it('what the list of projects asks of it is no change of mind', () =>
+    withDesk(async ({ desk }) => {
+      await desk.openFiles([take]);
+      refuse('projects', 'AbortError');
+      expect(await desk.removeProject(desk.store.project()?.id ?? '')).toBe(false);
+      expect(desk.problem()).toBe('The browser has broken it off; try it again.');
+      expect(desk.store.project()).not.toBeNull();
+    }));
+
+  it('the first wish to keep something is asked again', () =>
+    withDesk(async ({ shelf }) => {
+      vi.resetModules();
+      const { jobs } = await import('../../src/work/jobs.ts');
+      const blob = new Blob(['what was played']);
+      const open = vi.spyOn(indexedDB, 'open').mockImplementation(() => {
+        throw new DOMException('Being cleared.', 'InvalidStateError');
+      });
+      await jobs.keepFile({ blob, hash: 'a'.repeat(64) }, () => {});
+      open.mockRestore();
+      await jobs.keepFile({ blob, hash: 'b'.repeat(64) }, () => {});
+      expect(await shelf.getAudio('b'.repeat(64))).not.toBeNull();
+    }));
+});
