@@ -100,8 +100,13 @@ export function createAutosave(
     const shelf = untrack(library);
     if (untrack(hold) === 'elsewhere' && document) setState('elsewhere');
     if (!document || !shelf || untrack(hold) !== 'mine') return writing;
-    const before = known?.changed;
-    const unchanged = async () => (await shelf.load(document.id))?.project.changed === before;
+    const before = known;
+    const unchanged = async () => {
+      // What was saved before this one's turn came was this window's work too.
+      const last = known?.id === document.id ? known : before;
+      const kept = await shelf.load(document.id);
+      return kept === null || kept.project.changed === last?.changed;
+    };
     return write(shelf, document, estranged ? unchanged : always);
   };
 

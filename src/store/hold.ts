@@ -38,7 +38,7 @@ export function createHold(
       release();
       take = () => {};
       hear = () => {};
-      if (project === null) return;
+      if (project === null) return void setHold('asking');
       // A browser without locks is one in which this cannot be told.
       if (!globalThis.navigator?.locks) return void setHold('mine');
       setHold('asking');
@@ -105,7 +105,10 @@ export function createHold(
         setHold('elsewhere');
         say('given');
         // Whoever wished for it may have gone meanwhile.
-        wait(() => setHold('mine'));
+        wait(() => {
+          setHold('mine');
+          parts.gained();
+        });
       };
       release = () => {
         over = true;

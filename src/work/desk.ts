@@ -171,7 +171,12 @@ const full =
  */
 export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
   const [refused, setRefused] = createSignal(0);
-  const elsewhere = () => holding?.hold() === 'elsewhere';
+  /** The project that is this window's again, until what another has done to it is here: an edit would come too early. */
+  const [behind, setBehind] = createSignal<string | null>(null);
+  const elsewhere = () => {
+    const id = behind();
+    return holding?.hold() === 'elsewhere' || (id !== null && id === openId());
+  };
   const refuse = () => {
     const no = untrack(elsewhere);
     if (no) setRefused((n) => n + 1);
@@ -263,14 +268,20 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
   const autosave = createAutosave(store.project, library, hold);
   /** What another window has done to the open project is one more step here, so that none of the steps before it is lost. */
   const catchUp = async () => {
-    const { copy } = await autosave.leave();
-    const here = untrack(store.project);
-    const kept = here && (await (await shelf)?.load(here.id))?.project;
-    if (!kept || untrack(openId) !== kept.id || untrack(hold) !== 'mine') return;
-    autosave.goOnFrom(kept);
-    if (kept.changed !== untrack(store.project)?.changed)
-      store.edit({ label: "the other window's work", apply: () => kept });
-    if (copy) setProblem(`What was done in this window is kept as ${copy}.`);
+    const id = untrack(openId);
+    setBehind(id);
+    try {
+      const { copy } = await autosave.leave();
+      const kept = id && (await (await shelf)?.load(id))?.project;
+      if (!kept || untrack(openId) !== id || untrack(hold) !== 'mine') return;
+      autosave.goOnFrom(kept);
+      setBehind(null);
+      if (kept.changed !== untrack(store.project)?.changed)
+        store.edit({ label: "the other window's work", apply: () => kept });
+      if (copy) setProblem(`What was done in this window is kept as ${copy}.`);
+    } finally {
+      setBehind((now) => (now === id ? null : now));
+    }
   };
   const beats = createLiveBeats(store, hearing, tell);
   const live = createLiveLoop(store, sound, rendering, tell);

@@ -260,6 +260,35 @@ describe('autosave', () => {
     );
   });
 
+  it('takes its own work that is still being saved for no work of another window', async () => {
+    const saved: Project[] = [];
+    let open = () => {};
+    const opened = new Promise<void>((done) => {
+      open = done;
+    });
+    await watched(
+      async (project) => {
+        await opened;
+        saved.push(project);
+        kept = project;
+      },
+      async (set, { flush }, setHold) => {
+        kept = plainProject();
+        set(plainProject());
+        setHold('elsewhere');
+        setHold('mine');
+        set({ ...plainProject(), name: 'a', changed: '2026-03-03T00:00:00.000Z' });
+        void flush();
+        set({ ...plainProject(), name: 'b', changed: '2026-03-04T00:00:00.000Z' });
+        const last = flush();
+        open();
+        await last;
+        expect(saved.map(({ name }) => name)).toEqual(['a', 'b']);
+        kept = plainProject();
+      },
+    );
+  });
+
   it('says that leaving is not safe while saving fails', async () => {
     await watched(
       async () => {

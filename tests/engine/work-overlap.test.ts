@@ -312,3 +312,63 @@ describe('a browser that breaks off', () => {
       expect(await shelf.getAudio('b'.repeat(64))).not.toBeNull();
     }));
 });
+
+describe('two windows', () => {
+  /** The same project open in both; the first has it. */
+  const two = async (desk: Desk, again: () => Desk) => {
+    await desk.openFiles([take]);
+    const second = again();
+    await second.openLast();
+    await until(() => second.elsewhere());
+    return second;
+  };
+
+  it('of which one takes over: nothing is done there before the work of the other is seen', () =>
+    withDesk(async ({ desk, again }) => {
+      const second = await two(desk, again);
+      const { get } = IDBObjectStore.prototype;
+      let tried = false;
+      vi.spyOn(IDBObjectStore.prototype, 'get').mockImplementation(function (
+        this: IDBObjectStore,
+        key,
+      ) {
+        // What is kept is looked for: the lock is the second window's by now.
+        if (this.name === 'projects') {
+          tried = true;
+          second.store.edit(wishPack({ artist: 'too early' }));
+        }
+        return get.call(this, key);
+      });
+      desk.store.edit(renameProject('of the first'));
+      second.takeOver();
+      await until(() => desk.elsewhere() && !second.elsewhere());
+      expect(tried).toBe(true);
+      expect(second.store.project()?.name).toBe('of the first');
+      expect(second.store.project()?.pack).toBeUndefined();
+      second.store.edit(wishPack({ artist: 'in time' }));
+      expect(second.store.project()?.pack).toEqual({ artist: 'in time' });
+    }));
+
+  it('of which the one that wished for it has gone: the other goes on from what is kept', () =>
+    withDesk(async ({ desk, shelf }) => {
+      await desk.openFiles([take]);
+      await desk.saveNow();
+      const project = desk.store.project();
+      if (!project) throw new Error('no project');
+      const wisher = new BroadcastChannel('unclicked hold');
+      wisher.postMessage({ say: 'wish', project: project.id });
+      await until(() => desk.elsewhere());
+      wisher.close();
+      await shelf.save({ ...project, name: 'done there', changed: '2026-03-03T00:00:00.000Z' });
+      await until(() => !desk.elsewhere());
+      expect(desk.store.project()?.name).toBe('done there');
+    }));
+
+  it('of which one deletes it: nothing is open there, so nothing is said of another window', () =>
+    withDesk(async ({ desk, again }) => {
+      const second = await two(desk, again);
+      await second.removeProject(desk.store.project()?.id ?? '');
+      expect(second.store.project()).toBeNull();
+      expect(second.elsewhere()).toBe(false);
+    }));
+});
