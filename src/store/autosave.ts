@@ -29,8 +29,8 @@ export interface Autosave {
    * whose name is told. `safe` is false where something could not be saved: opening would lose it.
    */
   readonly leave: () => Promise<{ readonly safe: boolean; readonly copy: string | null }>;
-  /** What waits is not to be saved: its project is deleted. */
-  readonly forget: () => void;
+  /** What waits is not to be saved: its project is deleted. Done once what is being saved is saved. */
+  readonly forget: () => Promise<void>;
   /** What is kept, by another window's work too, is what this window goes on from. */
   readonly goOnFrom: (kept: Project) => void;
 }
@@ -110,7 +110,21 @@ export function createAutosave(
     return write(shelf, document, estranged ? unchanged : always);
   };
 
+  /** Whether another window has the project may be told a moment later. */
+  let answered = () => {};
+  const answer = async () => {
+    while (waiting && untrack(library) && untrack(hold) === 'asking')
+      await new Promise<void>((done) => {
+        answered = done;
+      });
+  };
+
   const leave: Autosave['leave'] = async () => {
+    await answer();
+    return putAway();
+  };
+  /** As `leave`, for a page that ends and can wait for nothing. */
+  const putAway: Autosave['leave'] = async () => {
     await flush();
     const shelf = untrack(library);
     if (waiting && shelf && untrack(hold) !== 'mine') await write(shelf, waiting, never);
@@ -142,6 +156,7 @@ export function createAutosave(
     on([library, hold], () => {
       if (untrack(hold) === 'elsewhere') estranged = true;
       void flush();
+      answered();
     }),
   );
 
@@ -149,7 +164,7 @@ export function createAutosave(
     if (document.visibilityState === 'hidden') void flush();
   };
   document.addEventListener('visibilitychange', hide);
-  const end = () => void leave();
+  const end = () => void putAway();
   const warn = (event: BeforeUnloadEvent) => {
     if (waiting && ['full', 'failed', 'nowhere'].includes(untrack(told))) event.preventDefault();
     // There is more time now than when the page is hidden.
@@ -170,6 +185,7 @@ export function createAutosave(
   const forget = () => {
     clearTimeout(timer);
     waiting = null;
+    return writing;
   };
   const goOnFrom = (kept: Project) => {
     known = kept;

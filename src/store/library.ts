@@ -117,6 +117,35 @@ export async function openLibrary(
     await tx.done;
   };
 
+  /** Notes that a recording is in use; false where it is not kept. In one transaction, so that it is not dropped in between. */
+  const use = async (hash: string): Promise<boolean> => {
+    const tx = db.transaction('audio', 'readwrite');
+    const entry = await tx.store.get(hash);
+    if (entry) await tx.store.put({ ...entry, used: clock() });
+    await tx.done;
+    return entry !== undefined;
+  };
+
+  /** Makes a recording of chunks that are all there; else none, and the numbers of those that are missing. */
+  const enter = async (hash: string, bytes: number, chunks: number): Promise<number[]> => {
+    const tx = db.transaction(['audio', 'chunks'], 'readwrite');
+    const there = await tx.objectStore('chunks').getAllKeys(chunksOf(hash));
+    const known = new Set(there.map(([, i]) => i));
+    const lost = Array.from({ length: chunks }, (_, i) => i).filter((i) => !known.has(i));
+    if (lost.length === 0)
+      await tx.objectStore('audio').put({ hash, bytes, chunks, used: clock() });
+    await tx.done;
+    return lost;
+  };
+
+  /** Takes away the chunks of a file that is not kept after all, unless another window has kept it meanwhile. */
+  const drop = async (hash: string): Promise<void> => {
+    const tx = db.transaction(['audio', 'chunks'], 'readwrite');
+    if (!(await tx.objectStore('audio').getKey(hash)))
+      await tx.objectStore('chunks').delete(chunksOf(hash));
+    await tx.done;
+  };
+
   const cardsOf = async (removed: boolean): Promise<ProjectCard[]> => {
     const sizes = new Map((await db.getAll('audio')).map((entry) => [entry.hash, entry.bytes]));
     const cards: ProjectCard[] = [];
@@ -164,24 +193,25 @@ export async function openLibrary(
     restore: (id) => mark(id, null),
     putAudio: async (bytes, known, progress) => {
       const hash = known ?? (await hashOf(bytes));
-      const there = await db.get('audio', hash);
-      if (there) {
-        await db.put('audio', { ...there, used: clock() });
-        return hash;
-      }
+      if (await use(hash)) return hash;
       const chunks = Math.max(1, Math.ceil(bytes.length / chunkBytes));
+      const write = (i: number) =>
+        db.put('chunks', bytes.slice(i * chunkBytes, (i + 1) * chunkBytes).buffer, [hash, i]);
       // Each chunk in a transaction of its own; the entry comes last, so that a half-written file is none.
       try {
         for (let i = 0; i < chunks; i++) {
           progress?.(i / chunks, 'keeping the recording');
-          const chunk = bytes.slice(i * chunkBytes, (i + 1) * chunkBytes);
-          await db.put('chunks', chunk.buffer, [hash, i]);
+          await write(i);
+        }
+        // Another window that gave up keeping the same file may have taken chunks away.
+        for (let lost = await enter(hash, bytes.length, chunks); lost.length > 0; ) {
+          for (const i of lost) await write(i);
+          lost = await enter(hash, bytes.length, chunks);
         }
       } catch (error) {
-        await db.delete('chunks', IDBKeyRange.bound([hash], [hash, []]));
+        await drop(hash);
         throw error;
       }
-      await db.put('audio', { hash, bytes: bytes.length, chunks, used: clock() });
       return hash;
     },
     getAudio: async (hash) => {
@@ -206,24 +236,28 @@ export async function openLibrary(
     collect: async () => {
       const old = clock() - day;
       const used = new Set<string>();
-      for (const row of await db.getAll('projects')) {
-        if (row.removed !== null && row.removed < old) {
-          await db.delete('projects', row.id);
-          continue;
-        }
-        for (const hash of hashesIn(row.document)) used.add(hash);
+      // In one transaction: what is brought back or opened again meanwhile is not dropped for what it was before.
+      const tx = db.transaction(['projects', 'audio', 'chunks', 'heard'], 'readwrite');
+      const projects = tx.objectStore('projects');
+      for (const row of await projects.getAll()) {
+        if (row.removed !== null && row.removed < old) await projects.delete(row.id);
+        else for (const hash of hashesIn(row.document)) used.add(hash);
       }
-      for (const entry of await db.getAll('audio')) {
-        if (used.has(entry.hash) || entry.used >= old) continue;
-        await db.delete('audio', entry.hash);
-        await db.delete('chunks', IDBKeyRange.bound([entry.hash], [entry.hash, []]));
-        for (const key of await db.getAllKeys('heard'))
-          if (key.startsWith(entry.hash)) await db.delete('heard', key);
+      for (const { hash, used: last } of await tx.objectStore('audio').getAll()) {
+        if (used.has(hash) || last >= old) continue;
+        await tx.objectStore('audio').delete(hash);
+        await tx.objectStore('chunks').delete(chunksOf(hash));
+        for (const key of await tx.objectStore('heard').getAllKeys())
+          if (key.startsWith(hash)) await tx.objectStore('heard').delete(key);
       }
+      await tx.done;
     },
     close: () => db.close(),
   };
 }
+
+/** Every chunk of a recording, by their keys. */
+const chunksOf = (hash: string) => IDBKeyRange.bound([hash], [hash, []]);
 
 /** Every hash that a stored document mentions, whatever version wrote it. */
 function hashesIn(document: unknown): string[] {

@@ -54,7 +54,8 @@ export function createSettings(): {
     change: (patch) => {
       set(patch);
       try {
-        localStorage.setItem(place, JSON.stringify(settings));
+        // What another window has changed meanwhile stays.
+        localStorage.setItem(place, JSON.stringify({ ...stored(), ...patch }));
       } catch {
         // A browser that forbids storing still works; it only forgets.
       }

@@ -7,6 +7,7 @@ import { hashOf } from '../../src/store/hash.ts';
 import type { Hold } from '../../src/store/hold.ts';
 import { type Library, openLibrary } from '../../src/store/library.ts';
 import type { Project } from '../../src/store/project.ts';
+import { createSettings } from '../../src/store/settings.ts';
 import { plainProject } from './store-arbitraries.ts';
 
 const day = 24 * 3600 * 1000;
@@ -19,7 +20,10 @@ beforeEach(async () => {
   count += 1;
   library = await openLibrary(`library ${count}`, () => clock);
 });
-afterEach(() => library.close());
+afterEach(() => {
+  library.close();
+  vi.restoreAllMocks();
+});
 
 const bytes = (length: number, seed = 1) =>
   Uint8Array.from({ length }, (_, i) => (i * 31 + seed * 7) & 0xff);
@@ -118,6 +122,42 @@ describe('the library', () => {
     expect(await library.getAudio(project.take.hash)).not.toBeNull();
   });
 
+  it('keeps a recording that is opened again while what nobody used for a day is dropped', async () => {
+    const file = bytes(1000, 2);
+    const hashes = [await library.putAudio(bytes(1000)), await library.putAudio(file)];
+    hashes.sort();
+    const [, last = ''] = hashes;
+    const again = last === (await hashOf(file)) ? file : bytes(1000);
+    clock += day + 1;
+    const { delete: drop } = IDBObjectStore.prototype;
+    let opened: Promise<string> | null = null;
+    vi.spyOn(IDBObjectStore.prototype, 'delete').mockImplementation(function (
+      this: IDBObjectStore,
+      ...all
+    ) {
+      opened ??= library.putAudio(again);
+      return drop.apply(this, all);
+    });
+    await library.collect();
+    expect(await opened).toBe(last);
+    expect(await library.getAudio(last)).toEqual(again);
+  });
+
+  it('keeps a recording whole that another window gives up keeping meanwhile', async () => {
+    const file = bytes(13 * 1024 * 1024);
+    const other = await openLibrary(`library ${count}`, () => clock);
+    let kept: Promise<string> | null = null;
+    const given = library.putAudio(file, 'a'.repeat(64), (share) => {
+      if (share > 0) kept ??= other.putAudio(file, 'a'.repeat(64));
+      if (share > 0.7) throw new Error('enough');
+    });
+    await expect(given).rejects.toThrow('enough');
+    await kept;
+    const there = await library.getAudio('a'.repeat(64));
+    expect(there && Buffer.compare(there, file)).toBe(0);
+    other.close();
+  });
+
   it('does not lose the recording of a document that it cannot read', async () => {
     const project = await withTake(1);
     await library.save({ ...project, version: 9 } as unknown as Project);
@@ -126,6 +166,21 @@ describe('the library', () => {
     expect(await library.list()).toEqual([]);
     expect(await library.getAudio(project.take.hash)).not.toBeNull();
     await expect(library.load(project.id)).rejects.toThrow(/newer version/);
+  });
+});
+
+describe('settings', () => {
+  it('of one window leave alone what another has changed', () => {
+    const stored = new Map<string, string>();
+    vi.stubGlobal('localStorage', {
+      getItem: (key: string) => stored.get(key) ?? null,
+      setItem: (key: string, value: string) => stored.set(key, value),
+    });
+    const [one, other] = [createSettings(), createSettings()];
+    one.change({ latency: 0.12 });
+    other.change({ project: 'p' });
+    expect(createSettings().settings).toMatchObject({ latency: 0.12, project: 'p' });
+    vi.unstubAllGlobals();
   });
 });
 
@@ -285,6 +340,22 @@ describe('autosave', () => {
         await last;
         expect(saved.map(({ name }) => name)).toEqual(['a', 'b']);
         kept = plainProject();
+      },
+    );
+  });
+
+  it('makes no copy of what is left before it is told whether another window has it', async () => {
+    const saved: Project[] = [];
+    await watched(
+      async (project) => void saved.push(project),
+      async (set, { leave }, setHold) => {
+        setHold('asking');
+        set(plainProject());
+        set({ ...plainProject(), name: 'a' });
+        const left = leave();
+        setHold('mine');
+        expect(await left).toEqual({ safe: true, copy: null });
+        expect(saved.map(({ id, name }) => [id, name])).toEqual([[plainProject().id, 'a']]);
       },
     );
   });
