@@ -211,7 +211,9 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
       if (blob) await opened?.putAudio(await fileBytes(blob, name), hash);
       else gone.push(name);
     }
-    await opened?.save(untrack(store.project) ?? project);
+    // What another window has done it keeps itself; here it is not known.
+    const now = untrack(store.project);
+    if (now && !untrack(elsewhere)) await opened?.save(now);
     await refresh();
     if (gone.length > 0)
       setProblem(
@@ -380,9 +382,12 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
         await opened.remove(id);
         if (untrack(openId) !== id) return;
         // Before anything else is waited for: saved now, it would be there again.
-        autosave.forget();
+        const written = autosave.forget();
         oneWork.cancel();
         opening.clear();
+        await written;
+        // There again by what was on its way to be saved.
+        if (await opened.load(id)) await opened.remove(id);
       });
     },
     restoreProject: async (id) => void (await onShelf((opened) => opened.restore(id))),

@@ -19,6 +19,8 @@ import { type Job, type Port, serveJobs } from '../../src/work/serve-jobs.ts';
  */
 export interface DeskInHand {
   readonly desk: Desk;
+  /** To what the browser keeps, in the order in which they were opened. */
+  readonly connections: readonly IDBDatabase[];
   /** The page opened once more, in the same browser. */
   readonly again: () => Desk;
   /** Does something as a part of the page does it that ends with the desk. */
@@ -109,10 +111,18 @@ export async function withDesk(run: (hand: DeskInHand) => Promise<void>): Promis
   const window = new EventTarget();
   vi.stubGlobal('addEventListener', window.addEventListener.bind(window));
   vi.stubGlobal('removeEventListener', window.removeEventListener.bind(window));
+  vi.stubGlobal('dispatchEvent', window.dispatchEvent.bind(window));
   vi.stubGlobal('navigator', { locks: makeLocks() });
   vi.stubGlobal('localStorage', {
     getItem: (key: string) => stored.get(key) ?? null,
     setItem: (key: string, value: string) => stored.set(key, value),
+  });
+  const connections: IDBDatabase[] = [];
+  const { open: openStore } = indexedDB;
+  vi.spyOn(indexedDB, 'open').mockImplementation((...all) => {
+    const opening = openStore.apply(indexedDB, all);
+    opening.addEventListener('success', () => connections.push(opening.result));
+    return opening;
   });
   const shelf = await openLibrary();
   const gates = new Map<string, Gate[]>();
@@ -219,7 +229,7 @@ export async function withDesk(run: (hand: DeskInHand) => Promise<void>): Promis
       const owned: DeskInHand['owned'] = (run) => void runWithOwner(owner, run);
       const open = () => createDesk(createSettings());
       const again = () => runWithOwner(owner, open) as Desk;
-      await run({ desk: open(), again, owned, shelf, hold, given });
+      await run({ desk: open(), again, owned, connections, shelf, hold, given });
     } finally {
       dispose();
       shelf.close();

@@ -1,4 +1,5 @@
 import 'fake-indexeddb/auto';
+import { forceCloseDatabase } from 'fake-indexeddb';
 import { createEffect, on } from 'solid-js';
 import { describe, expect, it, vi } from 'vitest';
 import { addBeat } from '../../src/store/beat-commands.ts';
@@ -364,11 +365,47 @@ describe('two windows', () => {
       expect(desk.store.project()?.name).toBe('done there');
     }));
 
+  it('of which one loses its store: it keeps nothing over what the other has done', () =>
+    withDesk(async ({ desk, shelf, connections, again }) => {
+      const second = await two(desk, again);
+      desk.store.edit(renameProject('of the first'));
+      await desk.saveNow();
+      forceCloseDatabase(connections.at(-1) as never);
+      await until(() => second.problem() !== null);
+      expect(second.problem()).toContain('The browser has cleared what it kept');
+      const id = desk.store.project()?.id ?? '';
+      expect((await shelf.load(id))?.project.name).toBe('of the first');
+    }));
+
   it('of which one deletes it: nothing is open there, so nothing is said of another window', () =>
     withDesk(async ({ desk, again }) => {
       const second = await two(desk, again);
       await second.removeProject(desk.store.project()?.id ?? '');
       expect(second.store.project()).toBeNull();
       expect(second.elsewhere()).toBe(false);
+    }));
+});
+
+describe('a project that is deleted', () => {
+  it('stays deleted, though something done to it meanwhile is being saved', () =>
+    withDesk(async ({ desk, shelf }) => {
+      await desk.openFiles([take]);
+      await desk.saveNow();
+      const id = desk.store.project()?.id ?? '';
+      const { put } = IDBObjectStore.prototype;
+      vi.spyOn(IDBObjectStore.prototype, 'put').mockImplementation(function (
+        this: IDBObjectStore,
+        ...all
+      ) {
+        const asked = put.apply(this, all);
+        if (typeof all[0]?.removed === 'number' && desk.store.project()) {
+          desk.store.edit(renameProject('in between'));
+          dispatchEvent(new Event('beforeunload'));
+        }
+        return asked;
+      });
+      expect(await desk.removeProject(id)).toBe(true);
+      expect(await shelf.load(id)).toBeNull();
+      expect(desk.projects()).toEqual([]);
     }));
 });
