@@ -106,14 +106,32 @@ declare function cos(x: f64): f64;
 @external('math', 'sin')
 declare function sin(x: f64): f64;
 
-/** Adds weighted unit vectors, a whole turn to a semitone, to three doubles: x, y, and the weights. */
-export function tuned(frequencies: usize, magnitudes: usize, count: i32, sums: usize): void {
+/**
+ * Adds weighted unit vectors, a whole turn to a semitone, to three doubles: x, y, and the weights, as
+ * shared/hear/pitch/tuning.ts weighs them.
+ *
+ * @param highest multiple of a lower peak that may be its overtone
+ * @param width how far (as a ratio) it may lie from there
+ * @param share of the lower peak, over the root of the multiple, that is taken off
+ */
+export function tuned(
+  frequencies: usize, magnitudes: usize, count: i32, highest: f64, width: f64, share: f64, sums: usize,
+): void {
   let x = load<f64>(sums);
   let y = load<f64>(sums + 8);
   let total = load<f64>(sums + 16);
   for (let i: usize = 0; i < <usize>count; i++) {
-    const weight = sqrt(load<f64>(magnitudes + i * 8));
-    const angle = 2 * Math.PI * 12 * log2(load<f64>(frequencies + i * 8) / 440);
+    const frequency = load<f64>(frequencies + i * 8);
+    let left = load<f64>(magnitudes + i * 8);
+    for (let j: usize = 0; j < <usize>count; j++) {
+      const ratio = frequency / load<f64>(frequencies + j * 8);
+      const multiple = rounded(ratio);
+      if (multiple < 3 || multiple > highest || (<i32>multiple & (<i32>multiple - 1)) == 0) continue;
+      if (ratio < multiple / width || ratio > multiple * width) continue;
+      left -= (share * load<f64>(magnitudes + j * 8)) / sqrt(multiple);
+    }
+    const weight = sqrt(max(left, 0));
+    const angle = 2 * Math.PI * 12 * log2(frequency / 440);
     x += weight * cos(angle);
     y += weight * sin(angle);
     total += weight;

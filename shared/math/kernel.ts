@@ -310,7 +310,15 @@ export interface Kernels {
     mass: Address,
     found: Address,
   ): number;
-  tuned(frequencies: Address, magnitudes: Address, count: number, sums: Address): void;
+  tuned(
+    frequencies: Address,
+    magnitudes: Address,
+    count: number,
+    highest: number,
+    width: number,
+    share: number,
+    sums: Address,
+  ): void;
   unpacked(digits: Address, count: number, out: Address): void;
   perceived(net: Address, x: Address): number;
   intervalOdds(

@@ -9,9 +9,20 @@ const stretch: Seconds = 4;
 const fewest = 4;
 
 /**
+ * Which multiples of a lower partial are taken for its overtones, and how near they must lie. Powers of two stay: they are
+ * octaves. The others are not tempered (the third one is 2 cents wide, the fifth 14 narrow, the seventh 31), and would
+ * tell of the overtones instead of the tuning.
+ */
+const highestMultiple = 16;
+const overtoneWidth: Cents = 20;
+const highestRatio = 2 ** (overtoneWidth / 1200);
+/** How much of a lower partial's magnitude, over the root of the multiple, is taken off its overtone. */
+const overtoneShare = 4;
+
+/**
  * How far the recording's notes stand from equal temperament on A4 = 440 Hz (ISO 16): the circular mean
- * of all partials' distances to the nearest semitone, weighted by magnitude. The confidence is the
- * length of that mean vector: 1 where all agree, 0 where nothing is tuned.
+ * of all partials' distances to the nearest semitone, weighted by what is no overtone of a lower one. The
+ * confidence is the length of that mean vector: 1 where all agree, 0 where nothing is tuned.
  */
 export function hearTuning(audio: Audio): Tuning {
   return tuningOf(hearPartials(audio));
@@ -54,7 +65,15 @@ interface Sum {
 function added(sum: Sum, { frequencies, magnitudes }: Partials): Sum {
   let { x, y, total } = sum;
   frequencies.forEach((frequency, i) => {
-    const weight = Math.sqrt(magnitudes[i]);
+    let left = magnitudes[i];
+    for (let j = 0; j < frequencies.length; j++) {
+      const ratio = frequency / frequencies[j];
+      const multiple = Math.round(ratio);
+      if (multiple < 3 || multiple > highestMultiple || (multiple & (multiple - 1)) === 0) continue;
+      if (ratio < multiple / highestRatio || ratio > multiple * highestRatio) continue;
+      left -= (overtoneShare * magnitudes[j]) / Math.sqrt(multiple);
+    }
+    const weight = Math.sqrt(Math.max(left, 0));
     const angle = 2 * Math.PI * 12 * Math.log2(frequency / 440);
     x += weight * Math.cos(angle);
     y += weight * Math.sin(angle);
@@ -74,7 +93,7 @@ function adderByKernel(moments: readonly Partials[], kernel: Kernels): typeof ad
     given[0].set(frequencies);
     given[1].set(magnitudes);
     sums.set([x, y, total]);
-    kernel.tuned(f, m, frequencies.length, out);
+    kernel.tuned(f, m, frequencies.length, highestMultiple, highestRatio, overtoneShare, out);
     return { x: sums[0], y: sums[1], total: sums[2] };
   };
 }
