@@ -14,6 +14,7 @@ const pieces = fc.record({
   length: fc.double({ min: 0.05, max: 3, noNaN: true }),
   share: fc.double({ min: 0, max: 1, noNaN: true }),
   risen: fc.double({ min: 0, max: 6, noNaN: true }),
+  end: fc.double({ min: 0.3, max: 1, noNaN: true }),
 });
 
 const decaying = (share: number, risen = 0): Decay => ({ share, rate: 10 * share, risen });
@@ -21,7 +22,7 @@ const decaying = (share: number, risen = 0): Decay => ({ share, rate: 10 * share
 describe('planTime', () => {
   it('starts at its attack at slope 1, never runs back and stays near the map', () => {
     fc.assert(
-      fc.property(pieces, ({ first, second, bend, length, share, risen }) => {
+      fc.property(pieces, ({ first, second, bend, length, share, risen, end }) => {
         const map = makeTimeMap([
           { from: 0, to: 0 },
           { from: bend, to: bend * first },
@@ -29,7 +30,8 @@ describe('planTime', () => {
         ]);
         const a = { out: 0, source: 0 };
         const z = { out: mapTime(map, length) * rate, source: length * rate };
-        const knots = planTime(a, z, map, rate, 0.0464 * rate, { share, risen, rate: 10 });
+        const decay = { share, risen, rate: 10 };
+        const knots = planTime(a, z, map, rate, 0.0464 * rate, decay, end);
         const room = Math.min(z.out, z.source);
         const copy = Math.min(0.0464 * rate, room * 0.4);
         expect(sourceAt(knots, copy * 0.9)).toBeCloseTo(copy * 0.9, 3);
@@ -55,7 +57,7 @@ describe('planTime', () => {
       { from: 2, to: 3 },
     ]);
     const z = { out: 3 * rate, source: 2 * rate };
-    const knots = planTime({ out: 0, source: 0 }, z, map, rate, 0.05 * rate, decaying(0));
+    const knots = planTime({ out: 0, source: 0 }, z, map, rate, 0.05 * rate, decaying(0), 1);
     // Slope 1 next to both attacks moves time by a third of how long it lasts; soon it is back on the map.
     for (let t = 0; t <= 3; t += 0.05)
       expect(Math.abs(sourceAt(knots, t * rate) / rate - (t * 2) / 3)).toBeLessThan(0.018);
@@ -75,6 +77,7 @@ describe('planTime', () => {
       rate,
       0.05 * rate,
       decaying(1),
+      1,
     );
     expect(sourceAt(cut, 0.29 * rate) / rate).toBeCloseTo(0.29, 6);
     const longer = makeTimeMap([
@@ -82,9 +85,20 @@ describe('planTime', () => {
       { from: 0.5, to: 0.7 },
     ]);
     const z = { out: 0.7 * rate, source: 0.5 * rate };
-    const drawn = planTime({ out: 0, source: 0 }, z, longer, rate, 0.05 * rate, decaying(1));
-    expect(sourceAt(drawn, 0.35 * rate) / rate).toBeCloseTo(0.35, 2);
-    expect(sourceAt(drawn, 0.7 * rate) / rate).toBeCloseTo(0.5, 6);
+    const drawn = (out: number, end: number) =>
+      sourceAt(
+        planTime({ out: 0, source: 0 }, z, longer, rate, 0.05 * rate, decaying(1), end),
+        out * rate,
+      ) / rate;
+    for (const end of [1, 0.5]) {
+      expect(drawn(0.35, end)).toBeCloseTo(0.35, 2);
+      expect(drawn(0.7, end)).toBeCloseTo(0.5, 6);
+      // Slope 1 for so long before the next attack, and not for longer.
+      expect(drawn(0.7 - 0.05 * end, end)).toBeCloseTo(0.5 - 0.05 * end, 6);
+      expect(drawn(0.69 - 0.05 * end, end)).toBeCloseTo(0.4985 - 0.05 * end, 6);
+    }
+    // The shorter that is, the longer time runs at slope 1 before.
+    expect(drawn(0.44, 0.5)).toBeGreaterThan(drawn(0.44, 1) + 0.01);
   });
 
   it('leaves the map by a second where a shortened piece only dies away, not where something rises', () => {
@@ -92,9 +106,10 @@ describe('planTime', () => {
       { from: 0, to: 0 },
       { from: 2, to: 1 },
     ]);
+    const a = { out: 0, source: 0 };
     const z = { out: rate, source: 2 * rate };
     const at = (risen: number): number => {
-      const knots = planTime({ out: 0, source: 0 }, z, map, rate, 0.05 * rate, decaying(1, risen));
+      const knots = planTime(a, z, map, rate, 0.05 * rate, decaying(1, risen), 1);
       return sourceAt(knots, 0.9 * rate) / rate;
     };
     expect(at(0)).toBeCloseTo(0.9, 6);

@@ -93,6 +93,12 @@ const setOff: readonly { readonly flux: number; readonly delay: Seconds }[] = [
   { flux: 2, delay: 0.0005 },
 ];
 
+/**
+ * Share of a half window before the next attack for which time runs at slope 1 again where a band is drawn out. The less,
+ * the longer it does so after the attack before; but frames are cut off at the attack, and turned they blur where they are.
+ */
+const atEnd: readonly Share[] = [1, 0.5, 1];
+
 /** Which moment of an attack a map moves: when it is heard, or when its player set it off. */
 export type Moment = 'heard' | 'set off';
 
@@ -288,7 +294,8 @@ class BandPlanner {
    */
   private timeBetween(a: Knot, z: Knot, zone: Samples, decay: Decay): readonly Knot[] {
     const { frames, map, sampleRate } = this.ground;
-    const plan = (from: Knot, to: Knot) => planTime(from, to, map, sampleRate, zone, decay);
+    const plan = (from: Knot, to: Knot) =>
+      planTime(from, to, map, sampleRate, zone, decay, atEnd[this.index]);
     const shortened = z.out - a.out < z.source - a.source;
     const ringing: Ringing = {
       frames,

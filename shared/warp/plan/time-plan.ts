@@ -1,4 +1,4 @@
-import type { Hertz, Samples } from '../../math/units.ts';
+import type { Hertz, Samples, Share } from '../../math/units.ts';
 import { type TimeMap, unmapTime } from '../../time/time-map.ts';
 import type { Decay } from './decay.ts';
 
@@ -27,6 +27,7 @@ const slowest = 0.15;
  *
  * @param zone samples at slope 1 after `a` and before `z`, so that no window that holds an attack sees
  *   time bend; less where there is no room
+ * @param end share of them before `z` that is enough where a piece is drawn out
  */
 export function planTime(
   a: Knot,
@@ -35,6 +36,7 @@ export function planTime(
   sampleRate: Hertz,
   zone: Samples,
   { share, risen }: Decay,
+  end: Share,
 ): Knot[] {
   const long = z.out - a.out;
   const given = z.source - a.source;
@@ -52,16 +54,23 @@ export function planTime(
   }
   return off < Math.abs(copy * (1 - given / long)) + 0.01 * sampleRate
     ? planAlong(a, z, inner, copy, (out) => unmapTime(map, out / sampleRate) * sampleRate)
-    : planLate(a, z, [a, ...inner, z], copy, off);
+    : planLate(a, z, [a, ...inner, z], copy, long > given ? copy * end : copy, off);
 }
 
 /**
  * Slope 1 from `a` for as long as it stays within `off` of the map (whose bends are `way`), then beside
- * it. What has to be drawn out gets there in time for slope 1 before `z`; what has to be shortened is
- * cut off at the end, at most `off` of it.
+ * it, `copy` of it in any case. What has to be drawn out gets there in time for slope 1 over `lead` before `z`; what has
+ * to be shortened is cut off at the end, at most `off` of it.
  */
-function planLate(a: Knot, z: Knot, way: readonly Knot[], copy: Samples, off: Samples): Knot[] {
-  const end = { out: z.out - copy, source: z.source - copy };
+function planLate(
+  a: Knot,
+  z: Knot,
+  way: readonly Knot[],
+  copy: Samples,
+  lead: Samples,
+  off: Samples,
+): Knot[] {
+  const end = { out: z.out - lead, source: z.source - lead };
   // Right after the attack slope 1 takes time as far off as it takes it.
   const most = Math.max(off, Math.abs(sourceAt(way, a.out + copy) - a.source - copy));
   const between = end.out - a.out - copy;
