@@ -125,7 +125,11 @@ export function createAutosave(
   };
   /** As `leave`, for a page that ends and can wait for nothing. */
   const putAway: Autosave['leave'] = async () => {
-    await flush();
+    // What is done while the last is being saved is saved too; what could not be is still what waited.
+    for (let last: Project | null | undefined; waiting !== last; ) {
+      last = waiting;
+      await flush();
+    }
     const shelf = untrack(library);
     if (waiting && shelf && untrack(hold) !== 'mine') await write(shelf, waiting, never);
     const told = copy;

@@ -18,11 +18,10 @@ export function makeCutsSweep(
   return (cuts, done = false) => {
     const heard = untrack(store.heard);
     if (!heard) return;
-    const mine = sweep ?? {
-      gesture: store.gesture('change how many cuts'),
-      wish: null,
-      done: false,
-    };
+    // Another edit, or another project, has ended the one before.
+    const mine = sweep?.gesture.open()
+      ? sweep
+      : { gesture: store.gesture('change how many cuts'), wish: null, done: false };
     sweep = done ? null : mine;
     mine.done = done;
     mine.wish?.abort();

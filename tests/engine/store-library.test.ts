@@ -360,6 +360,24 @@ describe('autosave', () => {
     );
   });
 
+  it('saves what is done while it saves, before something else is opened', async () => {
+    const saved: string[] = [];
+    let set: (project: Project) => void = () => {};
+    await watched(
+      async (project) => {
+        saved.push(project.name);
+        if (project.name === 'a') set({ ...plainProject(), name: 'b' });
+      },
+      async (next, { leave }) => {
+        set = next;
+        set(plainProject());
+        set({ ...plainProject(), name: 'a' });
+        expect((await leave()).safe).toBe(true);
+        expect(saved).toEqual(['a', 'b']);
+      },
+    );
+  });
+
   it('says that leaving is not safe while saving fails', async () => {
     await watched(
       async () => {

@@ -409,3 +409,13 @@ describe('a project that is deleted', () => {
       expect(desk.projects()).toEqual([]);
     }));
 });
+
+it('how many cuts there are can be changed, though another project ended a change before', () =>
+  withDesk(async ({ desk }) => {
+    await desk.openFiles([take]);
+    desk.sweepCuts(30);
+    await desk.openFiles([recording('Flood mix.wav', 0.4)]);
+    desk.sweepCuts(70, true);
+    await until(() => desk.store.undoLabel() !== null);
+    expect(desk.store.project()?.cuts).toBe(70);
+  }));
