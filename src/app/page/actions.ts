@@ -336,9 +336,12 @@ export function createActions(page: Omit<PageContext, 'actions' | 'playing' | 'm
   };
 
   createEffect(() => {
-    if (!desk.loop() || !wanted) return;
+    const loop = desk.loop();
+    if (!loop && desk.rendering()) return;
+    // Where none is on its way any more, nobody waits for the next one.
+    const asked = wanted;
     wanted = false;
-    void sound.playLoop();
+    if (loop && asked) void sound.playLoop();
   });
 
   let lastHeard: 'take' | 'loop' = 'take';

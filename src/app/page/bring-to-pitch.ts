@@ -1,6 +1,7 @@
 import { nearestInKey, toConcertPitch } from '../../../shared/hear/pitch/nearest-note.ts';
 import { noteName } from '../../../shared/hear/pitch/note.ts';
 import { retune, type Tuned } from '../../store/tuning-commands.ts';
+import { isAbort } from '../../work/job-client.ts';
 import { centWords, counted, opening, semitoneWords } from '../sentence/words.ts';
 import type { PageContext } from './context.ts';
 import { chosenPads, chosenPlacements } from './selecting.ts';
@@ -46,7 +47,12 @@ export function createBringing({
       const project = store.project();
       if (!what || !heard || !project) return;
       const slices = project.slices.filter((slice) => what.slices.includes(slice.id));
-      const notes = await desk.hearNotes(slices);
+      const still = () => store.project()?.id === project.id;
+      const notes = await desk.hearNotes(slices).catch((error: unknown) => {
+        if (still()) messages.error(isAbort(error) ? 'It was broken off; do it again.' : error);
+        return null;
+      });
+      if (!notes || !still()) return;
       const { key, tuning } = heard;
       const found = slices.flatMap((slice, i) => {
         const note = notes[i];

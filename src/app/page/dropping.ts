@@ -20,8 +20,13 @@ export function createDropping({ desk, messages }: PageContext): Accessor<boolea
     setOver(false);
     if (event.dataTransfer) void open(event.dataTransfer).catch(messages.error);
   };
+  let drops = 0;
   const open = async (transfer: DataTransfer) => {
+    drops += 1;
+    const mine = drops;
     const { files, folders } = await droppedFiles(transfer);
+    // A large folder may be listed only after the next drop.
+    if (mine !== drops) return;
     if (files.length > 0) await desk.openFiles(files);
     else if (folders)
       desk.setProblem(

@@ -9,7 +9,7 @@ import { PackPart } from './pack-part.tsx';
 /** What is handed over: the loop, the whole pack, the project. */
 export function ExportLeaf() {
   const { desk, lane, messages } = usePage();
-  const handing = createHanding(messages);
+  const handing = createHanding(messages, desk.store.project);
   const one = <T,>(file: T | null): readonly T[] => (file ? [file] : []);
   const pack = async () => one(await desk.savePack());
   const project = async () => one(await desk.saveProject());

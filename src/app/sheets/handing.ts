@@ -16,9 +16,18 @@ export interface Handing {
   readonly waiting: Accessor<string | null>;
 }
 
-export function createHanding(messages: Messages): Handing {
+/** @param state what files are made of: what was made of an older one is not shared any more */
+export function createHanding(messages: Messages, state: Accessor<unknown>): Handing {
   const [busy, setBusy] = createSignal(false);
-  const [kept, setKept] = createSignal<{ what: string; files: readonly NamedFile[] } | null>(null);
+  const [made, setMade] = createSignal<{
+    what: string;
+    of: unknown;
+    files: readonly NamedFile[];
+  } | null>(null);
+  const kept = () => {
+    const now = made();
+    return now && now.of === state() ? now : null;
+  };
 
   const during = async (run: () => Promise<void>) => {
     const pressed = document.activeElement;
@@ -51,15 +60,16 @@ export function createHanding(messages: Messages): Handing {
     save: (make) => during(async () => put(await make(), 'Saved')),
     share: (what, make) =>
       during(async () => {
-        const made = kept()?.what === what ? (kept()?.files ?? []) : null;
-        setKept(null);
-        const files = made ?? (await make());
+        const ready = kept()?.what === what ? (kept()?.files ?? []) : null;
+        setMade(null);
+        const of = state();
+        const files = ready ?? (await make());
         if (files.length === 0) return;
         const outcome = await shareFiles(files);
         if (outcome === 'shared') messages.say(`Shared ${names(files)}.`);
         else if (outcome === 'refused') {
-          if (made) put(files, 'This platform does not share such files, so it is saved instead:');
-          else setKept({ what, files });
+          if (ready) put(files, 'This platform does not share such files, so it is saved instead:');
+          else setMade({ what, of, files });
         }
       }),
   };

@@ -109,7 +109,11 @@ export function ListeningLeaf() {
               const [place] = places();
               if (!place) return;
               messages.say('Play a note now.');
-              midi.learnNext((note) => store.edit(learnNote(place, note)));
+              const id = store.project()?.id;
+              midi.learnNext((note) => {
+                // Another project may have been opened before it came.
+                if (store.project()?.id === id) store.edit(learnNote(place, note));
+              });
             }}
           >
             learn a note for the chosen pad

@@ -90,6 +90,7 @@ export function LoopPart(props: { readonly lane: Lane; readonly handing: Handing
   const { handing } = props;
   const [stems, setStems] = createSignal(false);
   const make = () => desk.saveLoop(props.lane.id, { stems: stems() });
+  const what = () => (stems() ? 'loop with stems' : 'loop');
   let button!: HTMLButtonElement;
   // Opened with a key, one more press saves.
   onMount(() => queueMicrotask(() => button.focus()));
@@ -125,9 +126,9 @@ export function LoopPart(props: { readonly lane: Lane; readonly handing: Handing
             type="button"
             class="press"
             disabled={handing.busy()}
-            onClick={() => void handing.share('loop', make)}
+            onClick={() => void handing.share(what(), make)}
           >
-            {handing.waiting() === 'loop' ? 'Share it now' : 'Share the loop'}
+            {handing.waiting() === what() ? 'Share it now' : 'Share the loop'}
           </button>
         </Show>
         <LoopLink />

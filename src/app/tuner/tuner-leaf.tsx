@@ -50,7 +50,8 @@ export function TunerLeaf() {
   );
 
   createEffect(
-    on([part, stretch], ([of, { from, until }]) => {
+    // With other stems the worker starts afresh, and what it was asked is asked again.
+    on([part, stretch, desk.sound], ([of, { from, until }]) => {
       const stop = new AbortController();
       setMoments(null);
       setChosen(null);
