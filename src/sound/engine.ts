@@ -127,13 +127,17 @@ export function createEngine(startLevel: Decibels): Engine {
     new AudioContext({ latencyHint: 'interactive', ...(rate ? { sampleRate: rate } : {}) });
 
   const wake = async (): Promise<Graph | null> => {
+    let mine: AudioContext | null = null;
     try {
       if (native && isDead(native)) end();
       if (!graph) setState('starting');
       native ??= open();
       const context = native;
+      mine = context;
       // Called before anything is awaited: afterwards the gesture is over.
       const resumed = graph && context.state === 'running' ? null : context.resume();
+      // Looked at below, once the graph is built: until then a refusal is nobody's.
+      resumed?.catch(() => {});
       building ??= build(context);
       const ready = await building;
       if (resumed) await Promise.race([resumed, after(patience)]);
@@ -143,6 +147,8 @@ export function createEngine(startLevel: Decibels): Engine {
       setState('no way out');
       return null;
     } catch (error) {
+      // Ended while it woke up, for a take at another rate: it is asked for again.
+      if (mine && mine !== native) return null;
       // Said aloud for whoever looks into it; the page tells of the state.
       console.error(error);
       end();
