@@ -113,7 +113,7 @@ export function createAutosave(
   /** Whether another window has the project may be told a moment later. */
   let answered = () => {};
   const answer = async () => {
-    while (waiting && untrack(library) && untrack(hold) === 'asking')
+    while (waiting && untrack(library) && untrack(project) && untrack(hold) === 'asking')
       await new Promise<void>((done) => {
         answered = done;
       });

@@ -68,7 +68,6 @@ export interface Desk {
   readonly openProject: (id: string) => Promise<void>;
   /** The project that was open last, if there is one. */
   readonly openLast: () => Promise<void>;
-  readonly closeProject: () => Promise<void>;
   readonly addStems: (files: readonly File[]) => Promise<void>;
 
   readonly projects: Accessor<readonly ProjectCard[]>;
@@ -325,12 +324,6 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
       return false;
     }
   };
-  const close = async () => {
-    await autosave.flush();
-    oneWork.cancel();
-    opening.clear();
-    await refresh();
-  };
 
   /** Adds a lane and brings it into view. */
   const showLane = ({ source, settings: values }: SuggestedLane): string | null => {
@@ -370,7 +363,6 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     },
     openLast: opening.openLast,
     addStems: opening.addStems,
-    closeProject: close,
     duplicateProject: async (id) => {
       if (untrack(store.project)?.id === id) await autosave.flush();
       await onShelf((opened) => opened.duplicate(id));
