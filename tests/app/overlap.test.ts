@@ -10,6 +10,18 @@ const [mix, harp] = shortTake();
 const button = (page: Page, name: string | RegExp) =>
   page.getByRole('button', { name, exact: true });
 const words = (page: Page) => page.locator('.sheet-words .slice');
+/** Opens another take in the place of what is open. */
+const open = async (page: Page, name: string) => {
+  const choosing = page.waitForEvent('filechooser');
+  await button(page, 'open').click();
+  const other = { ...shortTake(30)[0], name: `${name}.wav` };
+  await (await choosing).setFiles([other] as never);
+  await page.waitForFunction(
+    (name) => document.querySelector<HTMLInputElement>('input.title')?.value === name,
+    name,
+  );
+  await words(page).first().waitFor();
+};
 
 it('the tuner listens again when a stem comes back while it listens', async () => {
   const { page, errors } = await built.open({ prepare: holdAnswers, files: [mix, harp] as never });
@@ -49,14 +61,7 @@ it('a note that is learned for a pad is none of another project', async () => {
   await button(page, 'play the pads from MIDI').click();
   await button(page, 'learn a note for the chosen pad').click();
   await button(page, 'close').click();
-  const choosing = page.waitForEvent('filechooser');
-  await button(page, 'open').click();
-  const other = { ...shortTake(30)[0], name: 'Flood mix.wav' };
-  await (await choosing).setFiles([other] as never);
-  await page.waitForFunction(
-    () => document.querySelector<HTMLInputElement>('input.title')?.value === 'Flood mix',
-  );
-  await words(page).first().waitFor();
+  await open(page, 'Flood mix');
   await page.evaluate(() => {
     const { keyboard } = window as unknown as {
       keyboard: { onmidimessage: (event: object) => void };
@@ -64,6 +69,42 @@ it('a note that is learned for a pad is none of another project', async () => {
     keyboard.onmidimessage({ data: Uint8Array.of(0x90, 60, 90), timeStamp: performance.now() });
   });
   expect(await button(page, 'Undo: nothing').count()).toBe(1);
+  expect(errors).toEqual([]);
+  await page.context().close();
+});
+
+it('what is to be played in while sound wakes up is not played into another project', async () => {
+  const { page, errors } = await built.open({
+    files: mix,
+    prepare: (page) =>
+      page.addInitScript(() => {
+        const { resume } = AudioContext.prototype;
+        const later = window.setTimeout;
+        const woken: (() => Promise<void>)[] = [];
+        // Neither is it awake nor is it given up before the test says so.
+        AudioContext.prototype.resume = function () {
+          return new Promise<void>((done) => woken.push(async () => done(await resume.call(this))));
+        };
+        window.setTimeout = ((run: () => void, after?: number) =>
+          after === 3000 ? 0 : later(run, after)) as typeof window.setTimeout;
+        Object.assign(window, { woken });
+      }),
+  });
+  await words(page).first().waitFor();
+  await button(page, 'A new flip').click();
+  await button(page, 'play it in').click();
+  await page.waitForFunction(() => (window as unknown as { woken: unknown[] }).woken.length > 0);
+  await open(page, 'Flood mix');
+  await button(page, 'A new flip').click();
+  await page.evaluate(async () => {
+    const { woken } = window as unknown as { woken: (() => Promise<void>)[] };
+    // Sound is asked to wake by the deed, and once more before it would begin.
+    for (let times = 0; times < 2; times++) {
+      await Promise.all(woken.splice(0).map((wake) => wake()));
+      for (let turn = 0; turn < 20; turn++) await new Promise((next) => setTimeout(next));
+    }
+  });
+  expect(await button(page, 'play it in').getAttribute('aria-pressed')).toBe('false');
   expect(errors).toEqual([]);
   await page.context().close();
 });

@@ -35,9 +35,12 @@ export function Versions() {
   const [how, setHow] = createSignal<'over' | 'instead'>('over');
   const playIn = async () => {
     if (sound.recording() !== 'no') return sound.stop();
-    const flip = flipInView(page);
-    if (!flip) return;
+    const project = store.project();
+    if (!flipInView(page)) return;
     await sound.wake();
+    // Another project may have been opened while sound woke up; its words are none of this hand's.
+    const flip = flipInView(page);
+    if (!flip || store.project()?.id !== project?.id) return;
     await sound.record({
       lane: flip,
       // A hand may hold a word of the lane just when a pass is over.
