@@ -74,22 +74,29 @@ function noiseStretches(levels: Levels): (Noise | null)[] {
 }
 
 function blockSums({ bands, data }: Levels, block: number): Sums {
-  const none = () => new Float64Array(bands);
-  const sums = { level: none(), square: none(), early: none(), late: none(), product: none() };
+  const [level, square, early, late, product] = Array.from(
+    { length: 5 },
+    () => new Float64Array(bands),
+  );
   for (let r = 0; r < BLOCK; r++) {
     const row = (MARGIN + block * BLOCK + r) * bands;
     for (let b = 0; b < bands; b++) {
       const x = data[row + b];
-      sums.level[b] += x;
-      sums.square[b] += x * x;
-      if (r >= PAIRS) continue;
-      const y = data[row + LAG * bands + b];
-      sums.early[b] += x;
-      sums.late[b] += y;
-      sums.product[b] += x * y;
+      level[b] += x;
+      square[b] += x * x;
     }
   }
-  return sums;
+  for (let r = 0; r < PAIRS; r++) {
+    const row = (MARGIN + block * BLOCK + r) * bands;
+    for (let b = 0; b < bands; b++) {
+      const x = data[row + b];
+      const y = data[row + LAG * bands + b];
+      early[b] += x;
+      late[b] += y;
+      product[b] += x * y;
+    }
+  }
+  return { level, square, early, late, product };
 }
 
 function noiseIn(blocks: readonly Sums[], expected: Float64Array): Noise | null {
