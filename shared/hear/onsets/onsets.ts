@@ -12,6 +12,7 @@ import { outOfNoise } from './noise.ts';
 import { keepSure, pickAttacks } from './picking.ts';
 import { risingOnly, strengthsOf } from './strength.ts';
 import { timingsOf } from './timing-net.ts';
+import { outOfVibrato } from './vibrato.ts';
 
 /** From which likelihood on a moment is looked at closely. */
 export const WORTH_A_CLOSE_LOOK = 0.16;
@@ -48,7 +49,8 @@ export function hearOnsets(
       sureness,
     }),
   );
-  const attacks = outOfNoise(keepSure(timed, SURE, SURE_ALONE), levels[0]);
+  const sure = keepSure(timed, SURE, SURE_ALONE);
+  const attacks = outOfVibrato(outOfNoise(sure, levels[0]), levels[0]);
   const strengths = strengthsOf(attacks, levels[0]);
   progress?.(1, 'onsets');
   const onsets = attacks.map(({ time }, i) => ({ time, strength: strengths[i] }));
