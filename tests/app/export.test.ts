@@ -6,6 +6,7 @@ import { readZip } from '../../shared/pack/zip-read.ts';
 import { sourceOf } from '../../shared/take/byte-source.ts';
 import { readWav } from '../../shared/take/wav-read.ts';
 import { useBuiltPage } from './built-page.ts';
+import { holdAnswers } from './held-answers.ts';
 import { shortTake } from './short-take.ts';
 
 /** What leaves the page: options of the pack, files saved, shared and dragged out, work given up. */
@@ -58,7 +59,7 @@ const shared = () =>
 beforeAll(async () => {
   ({ page, errors } = await built.open({
     files: shortTake(),
-    prepare: (fresh) => fresh.addInitScript(fakeSharing),
+    prepare: (fresh) => Promise.all([fresh.addInitScript(fakeSharing), holdAnswers(fresh)]),
   }));
   await page.locator('.sheet-words .slice').first().waitFor();
   await page.locator('.sheet-words .line').first().click();
@@ -232,9 +233,10 @@ describe('the pack', () => {
     expect(Object.keys(files).some((name) => name.endsWith('.crswap'))).toBe(false);
 
     // Given up, nothing is left of the second.
+    await page.evaluate(() => window.holdAnswer('packInto'));
     await button('Save it as a folder').click();
     const dialog = page.getByRole('dialog');
-    // In the page itself, as soon as the folder is there: by the time a hand comes from here it may be whole.
+    // In the page itself, as soon as the folder is there: by the time a hand comes from here much more of it is.
     await page.evaluate(async () => {
       const folder = await navigator.storage.getDirectory();
       const there = () =>
@@ -255,6 +257,8 @@ describe('the pack', () => {
       downloads += 1;
     };
     page.on('download', count);
+    // It is whole before a slow page hears of the press.
+    await page.evaluate(() => window.holdAnswer('pack'));
     await button('Save the pack').click();
     const dialog = page.getByRole('dialog');
     await dialog.getByRole('progressbar').waitFor();
