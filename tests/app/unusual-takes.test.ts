@@ -85,7 +85,11 @@ describe('a take in which', () => {
   it('no beat is heard gets its beats by tapping', async () => {
     const random = makeRandom(3);
     const { page, errors, button } = await opened([
-      wav('wind.wav', 8, () => 0.2 * (random() - 0.5)),
+      // One stroke on a cymbal.
+      wav('crash.wav', 8, (i) => {
+        const since = i / rate - 0.6;
+        return since < 0 ? 0 : 0.4 * (random() - 0.5) * Math.exp(-3 * since);
+      }),
     ]);
     await page.getByText('No beat is heard in this take').waitFor();
     await button('tap the beat along first').click();
