@@ -1,6 +1,7 @@
 import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { useBuiltPage } from './built-page.ts';
+import { untilCountedIn } from './counting-in.ts';
 import { untilHeard } from './listening.ts';
 import { shortTake } from './short-take.ts';
 
@@ -89,9 +90,7 @@ describe('a pass', () => {
     await button('A new flip').click();
     await setValue('bars', '1');
     await setValue('tempo', '240');
-    await button('play it in').click();
-    await button('counting in …').waitFor();
-    await button('play it in').waitFor();
+    await untilCountedIn(page, () => button('play it in').click());
     await page.locator('.lane .head-line.on').waitFor();
     await page.keyboard.press('1');
     await button('Undo: play a pass').waitFor();
@@ -109,9 +108,7 @@ describe('a pass', () => {
     await setValue('tempo', '240');
     await setWord(0);
     await rendered();
-    await button('play it in').click();
-    await button('counting in …').waitFor();
-    await button('play it in').waitFor();
+    await untilCountedIn(page, () => button('play it in').click());
     await page.locator('.lane .head-line.on').waitFor();
     // By its name: the words stand in the order of their places, and the played one may come before it.
     const name = await placed().first().getAttribute('data-word');
@@ -139,7 +136,7 @@ describe('a pass', () => {
   it('ends where another version is brought into view', async () => {
     for (let k = 0; k < 2; k++) await button('A new flip').click();
     await button('play it in').click();
-    await button('counting in …').waitFor();
+    await page.locator('.versions-deeds [aria-pressed="true"]').waitFor();
     await page.locator('.version').first().click();
     await expect.poll(() => pressed('play it in')).toBe('false');
   });

@@ -1,6 +1,7 @@
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { BuiltPage } from '../built-page.ts';
+import { untilCountedIn } from '../counting-in.ts';
 import { untilHeard } from '../listening.ts';
 import { boxOf, finger, type Hand, mouseHand } from '../page-hands.ts';
 import { shortTake } from '../short-take.ts';
@@ -299,9 +300,7 @@ export const handsAt = (built: BuiltPage, { width, height }: Size, by: 'mouse' |
     });
 
     it('plays pads into the lane after a count-in', async () => {
-      await press('play it in');
-      await button('counting in …').waitFor();
-      await button('play it in').waitFor();
+      await untilCountedIn(page, () => press('play it in'));
       await hand.press(await onPad('full', 1));
       await untilHeard(page);
       await press('play it in');

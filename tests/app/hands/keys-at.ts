@@ -1,6 +1,7 @@
 import type { Locator, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { BuiltPage } from '../built-page.ts';
+import { untilCountedIn } from '../counting-in.ts';
 import { untilHeard } from '../listening.ts';
 import { shortTake } from '../short-take.ts';
 import type { Size } from './hands-at.ts';
@@ -464,9 +465,7 @@ export const keysAt = (built: BuiltPage, { width, height }: Size) =>
     it('plays pads into the lane after a count-in, instead of what is there', async () => {
       await reach(choice('how a pass is taken down'));
       await key('ArrowDown');
-      await press('play it in');
-      await button('counting in …').waitFor();
-      await button('play it in').waitFor();
+      await untilCountedIn(page, () => press('play it in'));
       await page.keyboard.down('1');
       await untilHeard(page);
       await page.keyboard.up('1');
