@@ -48,6 +48,47 @@ function nextPeak(power: usize, bins: i32, k: i32, end: i32, least: f64): i32 {
   return end;
 }
 
+/** As shared/warp/stretch/lock.ts has them. */
+const clear: f64 = 0.05;
+const level: f64 = 0.1;
+
+/** Whether a bin of `bins` may lead, as `leads` of shared/warp/stretch/lock.ts has it. */
+// @ts-expect-error: decorator
+@inline
+function leads(power: usize, bins: i32, k: i32): bool {
+  const at = power + <usize>k * 8;
+  const p = load<f64>(at);
+  const most = p * (1 + clear);
+  if (k > 0 && p <= load<f64>(at - 8)) return false;
+  if (k > 1 && most <= load<f64>(at - 16)) return false;
+  if (k < bins - 1 && p < load<f64>(at + 8)) return false;
+  return !(k < bins - 2 && most < load<f64>(at + 16));
+}
+
+/** The first bin from `k` to `end` that may lead and has at least some power; `end` where there is none. */
+function nextLead(power: usize, bins: i32, k: i32, end: i32, least: f64): i32 {
+  const floor = f64x2.splat(least);
+  const over = f64x2.splat(1 + clear);
+  while (k < end) {
+    if (k < 2 || k + 4 > bins || k + 2 > end) {
+      if (load<f64>(power + <usize>k * 8) >= least && leads(power, bins, k)) return k;
+      k++;
+      continue;
+    }
+    const at = power + <usize>k * 8;
+    const p = v128.load(at);
+    const most = f64x2.mul(p, over);
+    const found = v128.and(
+      v128.and(f64x2.gt(p, v128.load(at - 8)), f64x2.gt(most, v128.load(at - 16))),
+      v128.and(f64x2.ge(p, v128.load(at + 8)), v128.and(f64x2.ge(most, v128.load(at + 16)), f64x2.ge(p, floor))),
+    );
+    const lanes = i64x2.bitmask(found);
+    if (lanes != 0) return lanes & 1 ? k : k + 1;
+    k += 2;
+  }
+  return end;
+}
+
 /** Bins on each side that may have a say beside a peak, and the share of its power from which one has. */
 const beside: i32 = 2;
 const nearly: f64 = 0.9;
@@ -117,9 +158,22 @@ export function turnBetween(
   store<f64>(outIm, pi * gain);
 }
 
-/** As shared/warp/stretch/lock.ts has them. */
-const clear: f64 = 0.05;
-const level: f64 = 0.1;
+/** Power at bin `k` over all channels. */
+function powerAt(spectra: usize, pairs: i32, size: i32, k: i32): f64 {
+  const bytes = <usize>size * 8;
+  const bin = <usize>k * 8;
+  const mirror: usize = k == 0 ? 0 : bytes - bin;
+  let sum: f64 = 0;
+  let x = spectra;
+  for (let p = 0; p < pairs; p++, x += 2 * bytes) {
+    const a = load<f64>(x + bin);
+    const b = load<f64>(x + bytes + bin);
+    const c = load<f64>(x + mirror);
+    const d = load<f64>(x + bytes + mirror);
+    sum += a * a + b * b + c * c + d * d;
+  }
+  return sum;
+}
 
 /** What the own turn of the peak at bin `k` counts for, as `ownShare` of shared/warp/stretch/lock.ts has it. */
 function ownShare(power: usize, bins: i32, k: i32, audible: f64): f64 {
@@ -142,7 +196,8 @@ function ownShare(power: usize, bins: i32, k: i32, audible: f64): f64 {
       let beyond: f64 = third < 0 || third >= bins ? 0 : load<f64>(power + <usize>third * 8);
       if (d == 2 && fourth >= 0 && fourth < bins) beyond = max(beyond, load<f64>(power + <usize>fourth * 8));
       const hidden = max<f64>(0, min<f64>(1, (beyond / q - 1) / clear));
-      own = min(own, max((1 - q / p) / clear, 1 - hidden));
+      const under = q / p - 1;
+      own = min(own, under > 0 ? (1 - hidden) * max<f64>(0, 1 - under / clear) : max(-under / clear, 1 - hidden));
     }
   return own;
 }
@@ -226,7 +281,11 @@ export function phasesLocked(
   let border = 0;
   let saddle: f64 = 0;
   for (let next = first - 1; next < end; ) {
-    next = nextPeak(power, bins, next + 1, end, audible);
+    let before: f64 = 0;
+    do {
+      next = nextLead(power, bins, next + 1, end, audible);
+      if (next < end) before = powerAt(from, pairs, size, next);
+    } while (next < end && before < audible);
     const isEnd = next == end;
     if (isEnd && bin < 0) return;
     let nextBorder = 0;
@@ -310,7 +369,7 @@ export function phasesLocked(
     bin = next;
     re = nextRe;
     im = nextIm;
-    own = ownShare(power, bins, next, audible);
+    own = min(ownShare(power, bins, next, audible), before / audible - 1);
     border = nextBorder;
     saddle = nextSaddle;
   }

@@ -69,6 +69,7 @@ describe('phase locking', () => {
   it.each([
     ['a peak comes up at the edge of a stronger one', [9, 7, 5, 4, 5, 2, 1], 4],
     ['the valley between two peaks moves', [9, 6, 2, 4, 2, 6, 9], 2],
+    ['two peaks lie two bins apart', [9, 7, 4, 6, 5, 8, 3, 8, 6, 7, 4], 5],
     ['a peak becomes audible', [9, 3, 1e-4, 1e-4, 1e-4, 9e-3, 1e-4], 5],
   ])('hangs on no bin that is hardly stronger than another: %s', (_, shape, at) => {
     const around = (change: number) => {

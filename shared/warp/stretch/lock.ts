@@ -2,7 +2,6 @@ import { lastingKernels } from '../../math/kernel-fft.ts';
 import type { Doubles } from '../../math/kernel-places.ts';
 import type { Share } from '../../math/units.ts';
 import type { Leading } from '../bands/bands.ts';
-import { isPeak } from '../bands/peaks.ts';
 import { type Spectra, setTurn, type Turns } from '../bands/spectrum.ts';
 
 /**
@@ -17,7 +16,7 @@ export type Advance =
 /**
  * Identity phase locking (Laroche and Dolson 1999): each peak of the spectrum gets the turn that makes
  * it go on from what was written one hop before, and its region, up to the valleys beside it, gets the
- * same. Where rounding alone decides what is a peak, or where a valley is lowest, two turns are mixed. What lies outside the band or is too faint to lead (`leading`) goes with the peak beside it. The advance of a peak over one hop is read off the source itself, so no frequency has to be estimated and no phase unwrapped.
+ * same. Where rounding alone decides what is a peak, or where a valley is lowest, two turns are mixed. What lies outside the band or is too faint to lead (`leading`), now or a hop ago, goes with the peak beside it. The advance of a peak over one hop is read off the source itself, so no frequency has to be estimated and no phase unwrapped.
  *
  * @param power of this frame, over all channels
  * @param advance the source over one hop
@@ -84,14 +83,17 @@ function lockPlainly(
   let older: Lead | undefined;
   let newest: Lead | undefined;
   let led: Turning | undefined;
+  const source = 'earlier' in advance ? advance.earlier : advance.last;
   for (let k = leading.from; k < leading.to; k++) {
-    if (power[k] < audible || !isPeak(power, k)) continue;
+    if (power[k] < audible || !leads(power, k)) continue;
+    const before = powerAt(source, k);
+    if (before < audible) continue;
     let border = 0;
     if (newest) {
       border = newest.bin + 1;
       for (let i = border + 1; i <= k; i++) if (power[i] < power[border]) border = i;
     }
-    const own = ownShare(power, k, audible);
+    const own = Math.min(ownShare(power, k, audible), before / audible - 1);
     const lead = {
       ...turnOf(power, k, advance, written, turns, least, most),
       ...{ bin: k, own, border, saddle: power[border] },
@@ -136,8 +138,35 @@ interface Lead extends Turning {
 }
 
 /**
+ * Whether a bin may have a turn of its own: it is stronger than the two beside it and hardly weaker than those next to
+ * them, of which one that is as strong would otherwise be the only peak, and borders would lie elsewhere.
+ */
+function leads(power: Float64Array, k: number): boolean {
+  const p = power[k];
+  const most = p * (1 + clear);
+  const last = power.length - 1;
+  return !(
+    (k > 0 && p <= power[k - 1]) ||
+    (k > 1 && most <= power[k - 2]) ||
+    (k < last && p < power[k + 1]) ||
+    (k < last - 1 && most < power[k + 2])
+  );
+}
+
+/** Power at a bin, all pairs and channels together. */
+function powerAt({ pairs }: Spectra, k: number): number {
+  let sum = 0;
+  for (const { re, im } of pairs) {
+    const m = k === 0 ? 0 : re.length - k;
+    sum += re[k] * re[k] + im[k] * im[k] + re[m] * re[m] + im[m] * im[m];
+  }
+  return sum;
+}
+
+/**
  * What the own turn of a peak counts for: little where it is hardly audible, or hardly exceeds a bin that would be
- * no peak without it, since a stronger one lies on its other side. What a stored mix was rounded by decides then whether there is a peak.
+ * no peak without it, since a stronger one lies on its other side, or is weaker than a peak two bins away. What a stored mix
+ * was rounded by decides then whether there is a peak.
  */
 function ownShare(power: Float64Array, k: number, audible: number): Share {
   const p = power[k];
@@ -149,7 +178,13 @@ function ownShare(power: Float64Array, k: number, audible: number): Share {
       const third = power[k + 3 * side] ?? 0;
       const beyond = d < 2 ? third : Math.max(third, power[k + 4 * side] ?? 0);
       const hidden = Math.max(0, Math.min(1, (beyond / q - 1) / clear));
-      own = Math.min(own, Math.max((1 - q / p) / clear, 1 - hidden));
+      const under = q / p - 1;
+      own = Math.min(
+        own,
+        under > 0
+          ? (1 - hidden) * Math.max(0, 1 - under / clear)
+          : Math.max(-under / clear, 1 - hidden),
+      );
     }
   return own;
 }
