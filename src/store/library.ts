@@ -102,48 +102,53 @@ export async function openLibrary(
     tx.commit();
     await Promise.all([put, tx.done]);
     const using = db.transaction('audio', 'readwrite');
-    for (const { hash } of [project.take, ...project.stems]) {
-      const entry = await using.store.get(hash);
-      if (entry) await using.store.put({ ...entry, used: clock() });
-    }
-    await using.done;
+    await whole(using, async () => {
+      for (const { hash } of [project.take, ...project.stems]) {
+        const entry = await using.store.get(hash);
+        if (entry) await using.store.put({ ...entry, used: clock() });
+      }
+    });
   };
 
   const mark = async (id: string, removed: number | null) => {
     // In one transaction, so that what is saved meanwhile is not written over by what was read before.
     const tx = db.transaction('projects', 'readwrite');
-    const row = await tx.store.get(id);
-    if (row) await tx.store.put({ ...row, removed });
-    await tx.done;
+    await whole(tx, async () => {
+      const row = await tx.store.get(id);
+      if (row) await tx.store.put({ ...row, removed });
+    });
   };
 
   /** Notes that a recording is in use; false where it is not kept. In one transaction, so that it is not dropped in between. */
   const use = async (hash: string): Promise<boolean> => {
     const tx = db.transaction('audio', 'readwrite');
-    const entry = await tx.store.get(hash);
-    if (entry) await tx.store.put({ ...entry, used: clock() });
-    await tx.done;
-    return entry !== undefined;
+    return whole(tx, async () => {
+      const entry = await tx.store.get(hash);
+      if (entry) await tx.store.put({ ...entry, used: clock() });
+      return entry !== undefined;
+    });
   };
 
   /** Makes a recording of chunks that are all there; else none, and the numbers of those that are missing. */
   const enter = async (hash: string, bytes: number, chunks: number): Promise<number[]> => {
     const tx = db.transaction(['audio', 'chunks'], 'readwrite');
-    const there = await tx.objectStore('chunks').getAllKeys(chunksOf(hash));
-    const known = new Set(there.map(([, i]) => i));
-    const lost = Array.from({ length: chunks }, (_, i) => i).filter((i) => !known.has(i));
-    if (lost.length === 0)
-      await tx.objectStore('audio').put({ hash, bytes, chunks, used: clock() });
-    await tx.done;
-    return lost;
+    return whole(tx, async () => {
+      const there = await tx.objectStore('chunks').getAllKeys(chunksOf(hash));
+      const known = new Set(there.map(([, i]) => i));
+      const lost = Array.from({ length: chunks }, (_, i) => i).filter((i) => !known.has(i));
+      if (lost.length === 0)
+        await tx.objectStore('audio').put({ hash, bytes, chunks, used: clock() });
+      return lost;
+    });
   };
 
   /** Takes away the chunks of a file that is not kept after all, unless another window has kept it meanwhile. */
   const drop = async (hash: string): Promise<void> => {
     const tx = db.transaction(['audio', 'chunks'], 'readwrite');
-    if (!(await tx.objectStore('audio').getKey(hash)))
-      await tx.objectStore('chunks').delete(chunksOf(hash));
-    await tx.done;
+    await whole(tx, async () => {
+      if (!(await tx.objectStore('audio').getKey(hash)))
+        await tx.objectStore('chunks').delete(chunksOf(hash));
+    });
   };
 
   const cardsOf = async (removed: boolean): Promise<ProjectCard[]> => {
@@ -239,21 +244,28 @@ export async function openLibrary(
       // In one transaction: what is brought back or opened again meanwhile is not dropped for what it was before.
       const tx = db.transaction(['projects', 'audio', 'chunks', 'heard'], 'readwrite');
       const projects = tx.objectStore('projects');
-      for (const row of await projects.getAll()) {
-        if (row.removed !== null && row.removed < old) await projects.delete(row.id);
-        else for (const hash of hashesIn(row.document)) used.add(hash);
-      }
-      for (const { hash, used: last } of await tx.objectStore('audio').getAll()) {
-        if (used.has(hash) || last >= old) continue;
-        await tx.objectStore('audio').delete(hash);
-        await tx.objectStore('chunks').delete(chunksOf(hash));
-        for (const key of await tx.objectStore('heard').getAllKeys())
-          if (key.startsWith(hash)) await tx.objectStore('heard').delete(key);
-      }
-      await tx.done;
+      await whole(tx, async () => {
+        for (const row of await projects.getAll()) {
+          if (row.removed !== null && row.removed < old) await projects.delete(row.id);
+          else for (const hash of hashesIn(row.document)) used.add(hash);
+        }
+        for (const { hash, used: last } of await tx.objectStore('audio').getAll()) {
+          if (used.has(hash) || last >= old) continue;
+          await tx.objectStore('audio').delete(hash);
+          await tx.objectStore('chunks').delete(chunksOf(hash));
+          for (const key of await tx.objectStore('heard').getAllKeys())
+            if (key.startsWith(hash)) await tx.objectStore('heard').delete(key);
+        }
+      });
     },
     close: () => db.close(),
   };
+}
+
+/** What is done in a transaction, once all of it is kept. Broken off, it fails once, not as its request and as a whole. */
+async function whole<T>(tx: { readonly done: Promise<void> }, run: () => Promise<T>): Promise<T> {
+  const [result] = await Promise.all([run(), tx.done]);
+  return result;
 }
 
 /** Every chunk of a recording, by their keys. */

@@ -158,6 +158,29 @@ describe('the library', () => {
     other.close();
   });
 
+  it('fails once where the browser breaks off a transaction', async () => {
+    const project = await withTake(1);
+    await library.save(project);
+    const unheard: unknown[] = [];
+    const hear = (reason: unknown) => unheard.push(reason);
+    process.on('unhandledRejection', hear);
+    const { get } = IDBObjectStore.prototype;
+    vi.spyOn(IDBObjectStore.prototype, 'get').mockImplementation(function (
+      this: IDBObjectStore,
+      ...all
+    ) {
+      const asked = get.apply(this, all);
+      this.transaction.abort();
+      return asked;
+    });
+    await expect(library.save(project)).rejects.toThrow();
+    await expect(library.remove(project.id)).rejects.toThrow();
+    await expect(library.putAudio(bytes(10, 9))).rejects.toThrow();
+    await new Promise((turn) => setImmediate(turn));
+    process.off('unhandledRejection', hear);
+    expect(unheard).toEqual([]);
+  });
+
   it('does not lose the recording of a document that it cannot read', async () => {
     const project = await withTake(1);
     await library.save({ ...project, version: 9 } as unknown as Project);
