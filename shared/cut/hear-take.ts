@@ -1,8 +1,8 @@
-import { type BeatEvidence, gatherBeatEvidence, inferBeats } from '../hear/beats/beats.ts';
+import { type BeatEvidence, freshAt, gatherBeatEvidence, inferBeats } from '../hear/beats/beats.ts';
 import type { Beat, Fix, Key, Loudness, Onset, Phrase, Tuning } from '../hear/heard.ts';
 import { hearingSignal } from '../hear/hearing-signal.ts';
 import { measureLoudness } from '../hear/loudness/loudness.ts';
-import { hearOnsets } from '../hear/onsets/onsets.ts';
+import { hearAttacks } from '../hear/onsets/onsets.ts';
 import { hearPhrases } from '../hear/phrases/phrases.ts';
 import { hearKey } from '../hear/pitch/key.ts';
 import { hearPartials } from '../hear/pitch/partials.ts';
@@ -38,13 +38,17 @@ export function hearTake(
   const { stems = [], fixes = [], progress } = options;
   progress?.(0, 'hearing attacks');
   const sound = hearingSignal(audio);
-  const onsets = hearOnsets(audio, (share, doing) => progress?.(share * 0.4, doing), sound);
+  const { onsets, possible } = hearAttacks(
+    audio,
+    (share, doing) => progress?.(share * 0.4, doing),
+    sound,
+  );
   progress?.(0.4, 'hearing the beat');
-  const evidence = gatherBeatEvidence(audio, onsets, sound);
+  const evidence = gatherBeatEvidence(audio, possible, sound);
   const beats = inferBeats(evidence, fixes);
   progress?.(0.6, 'reading phrases');
   const partials = hearPartials(audio, undefined, undefined, sound);
-  const phrases = hearPhrases(audio, onsets, partials, evidence);
+  const phrases = hearPhrases(audio, onsets, partials, freshAt(evidence, onsets));
   progress?.(0.8, 'hearing pitch');
   const tuning = tuningOf(partials);
   const key = hearKey(audio, tuning, partials, phrases);

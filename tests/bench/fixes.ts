@@ -14,7 +14,7 @@ import {
   shownBeats,
   startBeats,
 } from '../../shared/hear/beats/beats.ts';
-import { hearOnsets } from '../../shared/hear/onsets/onsets.ts';
+import { hearAttacks } from '../../shared/hear/onsets/onsets.ts';
 import { median } from '../../shared/math/median.ts';
 import type { Seconds } from '../../shared/math/units.ts';
 import { type Audio, secondsOf } from '../../shared/take/audio.ts';
@@ -81,7 +81,7 @@ const lines = [
 ];
 for (const kind of ['piano', 'trio', 'steady'].filter((one) => one.includes(values.kind))) {
   const { audio, beats } = longTake(kind, 60 * minutes);
-  const evidence = gatherBeatEvidence(audio, hearOnsets(audio));
+  const evidence = gatherBeatEvidence(audio, hearAttacks(audio).possible);
   const free = startBeats(evidence);
   const [, prepared] = milliseconds(() => prepareFixes(evidence));
   const fixed = (state: typeof free, fix: Parameters<typeof fixBeats>[2]) =>

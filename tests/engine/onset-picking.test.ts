@@ -51,6 +51,19 @@ describe('keeping what is surely an attack', () => {
     expect(kept([1, 0.5], [1.09, 0.9])).toEqual([1, 1.09]);
   });
 
+  it('adds to what is kept anyway, itself again not, nor what is one with it', () => {
+    const all = [
+      { time: 1, sureness: 0.9 },
+      { time: 1.02, sureness: 0.5 },
+      { time: 1.06, sureness: 0.5 },
+    ];
+    expect(keepSure(all, 0.4, 0.4, [all[0]])).toEqual([all[0], all[2]]);
+    expect(keepSure(all, 0.4, 0.4, [{ time: 1.06, sureness: 0.2 }])).toEqual([
+      all[0],
+      { time: 1.06, sureness: 0.2 },
+    ]);
+  });
+
   it('does not count against an attack what is itself given up', () => {
     expect(kept([1, 0.5], [1.07, 0.55], [1.14, 0.9])).toEqual([1, 1.14]);
   });

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { resample } from '../../shared/hear/analysis-rate.ts';
 import type { Onset } from '../../shared/hear/heard.ts';
-import { hearOnsets } from '../../shared/hear/onsets/onsets.ts';
+import { hearAttacks, hearOnsets } from '../../shared/hear/onsets/onsets.ts';
 import { makeRandom } from '../../shared/math/random.ts';
 import type { Audio } from '../../shared/take/audio.ts';
 
@@ -90,6 +90,19 @@ describe('what it hears', () => {
       { time: 1.2, key: 74, loud: 0.06 },
     ];
     expect(hearOnsets(mono(strike(strokes, 2.5))).length).toBe(2);
+  });
+
+  it('has all that it is sure of among what is possible, and more only near that', () => {
+    const strokes = tune.flatMap((stroke) => [
+      stroke,
+      { time: stroke.time + 0.045, key: stroke.key + 7, loud: 0.08 * stroke.loud },
+    ]);
+    const { onsets, possible } = hearAttacks(mono(strike(strokes, 4.6)));
+    const times = possible.map(({ time }) => time);
+    for (const { time } of onsets) expect(times).toContain(time);
+    for (let i = 1; i < times.length; i++) expect(times[i] - times[i - 1]).toBeGreaterThan(0.029);
+    for (const time of times)
+      expect(onsets.some((onset) => Math.abs(onset.time - time) < 0.08)).toBe(true);
   });
 
   it('gives the louder of two strokes the greater strength', () => {

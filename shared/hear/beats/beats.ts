@@ -6,7 +6,7 @@ import { fixBeats, startBeats } from './fixes.ts';
 import { likenessOf } from './likeness.ts';
 import type { BeatState } from './state.ts';
 
-export { type BeatEvidence, gatherBeatEvidence } from './evidence.ts';
+export { type BeatEvidence, freshAt, gatherBeatEvidence } from './evidence.ts';
 export { fixBeats, startBeats } from './fixes.ts';
 export type { BeatState } from './state.ts';
 

@@ -34,6 +34,19 @@ export function gatherBeatEvidence(
   return evidenceFrom(secondsOf(audio), onsets, measureFeatures(audio, onsets, sound));
 }
 
+/** Pitch classes that begin at some of the onsets that beats were inferred from. */
+export function freshAt(
+  { times, fresh }: BeatEvidence,
+  onsets: readonly Onset[],
+): Pick<BeatEvidence, 'times' | 'fresh'> {
+  const wanted = new Set(onsets.map((onset) => onset.time));
+  const kept = [...times.keys()].filter((i) => wanted.has(times[i]));
+  return {
+    times: Float64Array.from(kept, (i) => times[i]),
+    fresh: Float64Array.from(kept.flatMap((i) => [...fresh.subarray(i * 12, (i + 1) * 12)])),
+  };
+}
+
 /** The same from what was measured at each onset of a take of that length. */
 export function evidenceFrom(
   seconds: Seconds,

@@ -9,7 +9,7 @@ import { taughtEar } from './ear.ts';
 import { cellsOf, viewLevels } from './features.ts';
 import { likelihoods } from './net.ts';
 import { outOfNoise } from './noise.ts';
-import { keepSure, pickAttacks } from './picking.ts';
+import { type Attack, keepSure, pickAttacks } from './picking.ts';
 import { risingOnly, strengthsOf } from './strength.ts';
 import { timingsOf } from './timing-net.ts';
 import { outOfVibrato } from './vibrato.ts';
@@ -19,6 +19,19 @@ export const WORTH_A_CLOSE_LOOK = 0.16;
 /** How sure the ear must then be of an attack near others, and of one that stands alone. */
 const SURE = 0.6;
 const SURE_ALONE = 0.4;
+/** How sure of an attack near others that is possible. */
+const POSSIBLE = 0.4;
+
+/** Attacks of a recording, each list in rising order. */
+export interface HeardAttacks {
+  /** Those that the ear is sure of. */
+  readonly onsets: Onset[];
+  /**
+   * The same and those near others that may be attacks, too: the soft notes of a spread chord, one of which may
+   * be the beat.
+   */
+  readonly possible: Onset[];
+}
 
 /**
  * Every audible attack of a recording, in order, at its first audible sample. Attacks within 30 ms
@@ -35,7 +48,16 @@ export function hearOnsets(
   progress?: Progress,
   sound = hearingSignal(audio),
 ): Onset[] {
-  if (sound.silent) return [];
+  return hearAttacks(audio, progress, sound).onsets;
+}
+
+/** The attacks that `hearOnsets` gives, and with them, for hearing beats, those that the ear is less sure of. */
+export function hearAttacks(
+  audio: Audio,
+  progress?: Progress,
+  sound = hearingSignal(audio),
+): HeardAttacks {
+  if (sound.silent) return { onsets: [], possible: [] };
   progress?.(0, 'onsets');
   const { levels, floor } = viewLevels(sound);
   progress?.(0.5, 'onsets');
@@ -50,11 +72,21 @@ export function hearOnsets(
     }),
   );
   const sure = keepSure(timed, SURE, SURE_ALONE);
-  const attacks = outOfVibrato(outOfNoise(sure, levels[0]), levels[0]);
-  const strengths = strengthsOf(attacks, levels[0]);
+  const isSure = new Set(sure);
+  const heard = keepSure(timed, POSSIBLE, SURE_ALONE, sure);
+  const played = outOfVibrato(outOfNoise(heard, levels[0]), levels[0]);
+  const withStrengths = (attacks: readonly Attack[]) => {
+    const strengths = strengthsOf(attacks, levels[0]);
+    return attacks.map(({ time }, i) => ({ time, strength: strengths[i] }));
+  };
+  const onsets = withStrengths(played.filter((attack) => isSure.has(attack)));
+  const possible = withStrengths(played);
   progress?.(1, 'onsets');
-  const onsets = attacks.map(({ time }, i) => ({ time, strength: strengths[i] }));
-  return onsets.slice(startsInNoise(onsets) ? 1 : 0);
+  if (!startsInNoise(onsets)) return { onsets, possible };
+  return {
+    onsets: onsets.slice(1),
+    possible: possible.filter(({ time }) => time > onsets[0].time),
+  };
 }
 
 /** A recording's first moment, and how little of a strong attack's loudness its hiss has at most. */

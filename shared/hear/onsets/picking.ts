@@ -97,10 +97,16 @@ const ALONE: Seconds = 0.08;
  * nothing that could be mistaken for it, so the ear may be less sure of it.
  *
  * @param sure,sureAlone the least sureness, of attacks near others and of those that stand alone
+ * @param before attacks that are kept anyway
  * @returns in rising order
  */
-export function keepSure(attacks: readonly Attack[], sure: Share, sureAlone: Share): Attack[] {
-  const kept: Attack[] = [];
+export function keepSure(
+  attacks: readonly Attack[],
+  sure: Share,
+  sureAlone: Share,
+  before: readonly Attack[] = [],
+): Attack[] {
+  const kept = [...before];
   const within = (time: Seconds, reach: Seconds) =>
     kept.some((other) => Math.abs(other.time - time) < reach);
   for (const attack of [...attacks].sort((a, b) => b.sureness - a.sureness)) {

@@ -14,7 +14,10 @@ export const BEATS_CACHE = fileURLToPath(
   new URL('../../../node_modules/.cache/unclicked-heard-beats', import.meta.url),
 );
 
-/** A performance with what is heard in it before any beat is. */
+/**
+ * A performance with what is heard in it before any beat is: of its attacks those that the ear is sure of, from which
+ * all networks were taught (takes are heard with the possible ones, too).
+ */
 export interface HeardPiece {
   readonly name: string;
   readonly kind: Kind;
