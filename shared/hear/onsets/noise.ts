@@ -1,7 +1,8 @@
 import { trigamma } from '../../math/trigamma.ts';
-import { ANALYSIS_RATE } from '../analysis-rate.ts';
-import { CELL, type Levels, MARGIN, rowWithin } from './features.ts';
+import type { Seconds } from '../../math/units.ts';
+import { type Levels, MARGIN } from './features.ts';
 import type { Attack } from './picking.ts';
+import { cellAt, highest, rowsAround } from './rises.ts';
 
 /** Cells of a block (half a second), and blocks over which it is told whether there is but noise. */
 const BLOCK = 50;
@@ -34,11 +35,10 @@ const CHANCE_OF_THREE = 2.9;
 export function outOfNoise(attacks: readonly Attack[], levels: Levels): Attack[] {
   const stretches = noiseStretches(levels);
   return attacks.filter(({ time }) => {
-    const cell = Math.round((time * ANALYSIS_RATE) / CELL);
-    const block = Math.floor(cell / BLOCK);
+    const block = Math.floor(cellAt(time) / BLOCK);
     for (let first = block - BLOCKS; first <= block + 1; first++) {
       const noise = stretches[first];
-      if (noise && byChance(levels, cell, noise)) return false;
+      if (noise && byChance(levels, time, noise)) return false;
     }
     return true;
   });
@@ -122,11 +122,9 @@ function noiseIn(blocks: readonly Sums[], expected: Float64Array): Noise | null 
   return n >= ENOUGH && alike < ALIKE * n && wide < WIDE * n ? { bands, mean, spread } : null;
 }
 
-function byChance(levels: Levels, cell: number, { bands, mean, spread }: Noise): boolean {
-  const rows = FRAMES.map((frame) => rowWithin(levels, cell + frame));
-  const rises = bands.map(
-    (b) => (Math.max(...rows.map((row) => levels.data[row + b])) - mean[b]) / spread[b],
-  );
+function byChance(levels: Levels, time: Seconds, { bands, mean, spread }: Noise): boolean {
+  const rows = FRAMES.map(rowsAround(levels, time));
+  const rises = bands.map((b) => (highest(levels.data, rows, b) - mean[b]) / spread[b]);
   const sum = rises.reduce((all, rise) => all + rise, 0);
   const [first, second, third] = rises.sort((a, b) => b - a);
   return sum < CHANCE * Math.sqrt(bands.length) && first + second + third < 3 * CHANCE_OF_THREE;

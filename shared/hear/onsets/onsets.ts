@@ -9,8 +9,8 @@ import { taughtEar } from './ear.ts';
 import { cellsOf, viewLevels } from './features.ts';
 import { likelihoods } from './net.ts';
 import { outOfNoise } from './noise.ts';
-import { type Attack, keepSure, pickAttacks } from './picking.ts';
-import { risingOnly, strengthsOf } from './strength.ts';
+import { keepSure, pickAttacks } from './picking.ts';
+import { addedLoudness, risingOnly, strengthsOf } from './strength.ts';
 import { timingsOf } from './timing-net.ts';
 import { outOfVibrato } from './vibrato.ts';
 
@@ -75,12 +75,16 @@ export function hearAttacks(
   const isSure = new Set(sure);
   const heard = keepSure(timed, POSSIBLE, SURE_ALONE, sure);
   const played = outOfVibrato(outOfNoise(heard, levels[0]), levels[0]);
-  const withStrengths = (attacks: readonly Attack[]) => {
-    const strengths = strengthsOf(attacks, levels[0]);
-    return attacks.map(({ time }, i) => ({ time, strength: strengths[i] }));
+  const louder = played.map((attack) => ({
+    attack,
+    added: addedLoudness(levels[0], attack.time),
+  }));
+  const withStrengths = (some: typeof louder) => {
+    const strengths = strengthsOf(some.map(({ added }) => added));
+    return some.map(({ attack: { time } }, i) => ({ time, strength: strengths[i] }));
   };
-  const onsets = withStrengths(played.filter((attack) => isSure.has(attack)));
-  const possible = withStrengths(played);
+  const onsets = withStrengths(louder.filter(({ attack }) => isSure.has(attack)));
+  const possible = withStrengths(louder);
   progress?.(1, 'onsets');
   if (!startsInNoise(onsets)) return { onsets, possible };
   return {

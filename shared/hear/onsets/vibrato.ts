@@ -1,14 +1,16 @@
-import { ANALYSIS_RATE } from '../analysis-rate.ts';
-import { CELL, type Levels, rowWithin } from './features.ts';
+import type { Seconds } from '../../math/units.ts';
+import type { Levels } from './features.ts';
 import type { Attack } from './picking.ts';
+import { bringsNew, type Rise, rowsAround } from './rises.ts';
 
 /** As sure as this the ear is not asked again. */
 const SURE = 0.995;
-/** An attack is heard in these frames after it; what lay there before it is looked for as long as one sway lasts. */
-const AFTER = [2, 3];
-const HELD = { from: -20, until: -2 };
-/** Sum of the bands' rises, in doublings, from which on something new has come in. */
-const NEW = 1.5;
+/** Something new has come in where the bands rise over what lay there as long as one sway lasts. */
+const NEW: Rise = {
+  before: Array.from({ length: 19 }, (_, i) => i - 20),
+  after: [2, 3],
+  enough: 1.5,
+};
 /** Stretches of frames round an attack, every third of which is looked at, in which it may sway. */
 const STRETCHES = [
   [-71, -2],
@@ -33,36 +35,19 @@ const HEARD = 1;
  * @param levels the longest view's
  */
 export function outOfVibrato(attacks: readonly Attack[], levels: Levels): Attack[] {
-  return attacks.filter(({ time, sureness }) => {
-    if (sureness >= SURE) return true;
-    const cell = Math.round((time * ANALYSIS_RATE) / CELL);
-    return bringsNew(levels, cell) || !STRETCHES.some((frames) => sways(levels, cell, frames));
-  });
+  return attacks.filter(
+    ({ time, sureness }) =>
+      sureness >= SURE ||
+      bringsNew(levels, time, NEW) ||
+      !STRETCHES.some((frames) => sways(levels, time, frames)),
+  );
 }
 
-function bringsNew(levels: Levels, cell: number): boolean {
+function sways(levels: Levels, time: Seconds, [from, until]: readonly [number, number]): boolean {
   const { bands, data } = levels;
-  const highest = (frames: readonly number[]) => {
-    const most = new Float64Array(bands);
-    for (const frame of frames) {
-      const row = rowWithin(levels, cell + frame);
-      for (let b = 0; b < bands; b++) most[b] = Math.max(most[b], data[row + b]);
-    }
-    return most;
-  };
-  const held = highest(Array.from({ length: HELD.until - HELD.from + 1 }, (_, i) => HELD.from + i));
-  let sum = 0;
-  highest(AFTER).forEach((level, b) => {
-    const beside = Math.max(held[Math.max(0, b - 1)], held[b], held[Math.min(bands - 1, b + 1)]);
-    sum += Math.max(0, level - beside);
-  });
-  return sum >= NEW;
-}
-
-function sways(levels: Levels, cell: number, [from, until]: readonly [number, number]): boolean {
-  const { bands, data } = levels;
+  const row = rowsAround(levels, time);
   const rows: number[] = [];
-  for (let frame = from; frame <= until; frame += STEP) rows.push(rowWithin(levels, cell + frame));
+  for (let frame = from; frame <= until; frame += STEP) rows.push(row(frame));
   const n = rows.length;
   const x = new Float64Array(n);
   let sway = 0;
