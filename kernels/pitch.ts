@@ -74,27 +74,43 @@ export function peaks(
 }
 
 /**
- * Weights of the twelve pitch classes that peaks make, as shared/hear/pitch/chroma.ts weighs them.
+ * What is left of peak `i` without the likely overtones of lower ones, as `withoutOvertones` of
+ * shared/hear/pitch/overtones.ts has it.
  *
- * @param width how far (as a ratio) a peak may lie from a multiple of a lower one
+ * @param highest multiple of a lower peak that may be its overtone
+ * @param width how far (as a ratio) it may lie from there
+ * @param share of the lower peak, over the root of the multiple, that is taken off
+ */
+function withoutOvertones(
+  frequencies: usize, magnitudes: usize, count: i32, i: i32,
+  highest: f64, width: f64, share: f64, octaves: bool,
+): f64 {
+  const narrow = 1 / width;
+  const frequency = load<f64>(frequencies + <usize>i * 8);
+  let left = load<f64>(magnitudes + <usize>i * 8);
+  for (let j = 0; j < count; j++) {
+    const ratio = frequency / load<f64>(frequencies + <usize>j * 8);
+    const multiple = rounded(ratio);
+    if (multiple < 2 || multiple > highest) continue;
+    if (!octaves && (<i32>multiple & (<i32>multiple - 1)) == 0) continue;
+    if (ratio < multiple * narrow || ratio > multiple * width) continue;
+    left -= (share * load<f64>(magnitudes + <usize>j * 8)) / sqrt(multiple);
+  }
+  return max(left, 0);
+}
+
+/**
+ * Weights of the twelve pitch classes that peaks make, as shared/hear/pitch/chroma.ts weighs them; `highest`,
+ * `width` and `share` as above, with octaves.
  */
 export function pitchClasses(
-  frequencies: usize, magnitudes: usize, count: i32, a4: f64, width: f64, out: usize,
+  frequencies: usize, magnitudes: usize, count: i32, highest: f64, width: f64, share: f64, a4: f64, out: usize,
 ): void {
-  const narrow = 1 / width;
   for (let i = 0; i < count; i++) {
-    const frequency = load<f64>(frequencies + <usize>i * 8);
-    let left = load<f64>(magnitudes + <usize>i * 8);
-    for (let j = 0; j < count; j++) {
-      const ratio = frequency / load<f64>(frequencies + <usize>j * 8);
-      if (ratio < 2 * narrow || ratio > 6 * width) continue;
-      const multiple = rounded(ratio);
-      if (ratio < multiple * narrow || ratio > multiple * width) continue;
-      left -= load<f64>(magnitudes + <usize>j * 8) / sqrt(multiple);
-    }
-    const note = <i32>rounded(69 + 12 * log2(frequency / a4));
+    const left = withoutOvertones(frequencies, magnitudes, count, i, highest, width, share, true);
+    const note = <i32>rounded(69 + 12 * log2(load<f64>(frequencies + <usize>i * 8) / a4));
     const to = out + <usize>(((note % 12) + 12) % 12) * 8;
-    store<f64>(to, load<f64>(to) + pow(max(left, 0), 0.25));
+    store<f64>(to, load<f64>(to) + pow(left, 0.25));
   }
 }
 
@@ -108,11 +124,7 @@ declare function sin(x: f64): f64;
 
 /**
  * Adds weighted unit vectors, a whole turn to a semitone, to three doubles: x, y, and the weights, as
- * shared/hear/pitch/tuning.ts weighs them.
- *
- * @param highest multiple of a lower peak that may be its overtone
- * @param width how far (as a ratio) it may lie from there
- * @param share of the lower peak, over the root of the multiple, that is taken off
+ * shared/hear/pitch/tuning.ts weighs them; `highest`, `width` and `share` as above, without octaves.
  */
 export function tuned(
   frequencies: usize, magnitudes: usize, count: i32, highest: f64, width: f64, share: f64, sums: usize,
@@ -120,18 +132,9 @@ export function tuned(
   let x = load<f64>(sums);
   let y = load<f64>(sums + 8);
   let total = load<f64>(sums + 16);
-  for (let i: usize = 0; i < <usize>count; i++) {
-    const frequency = load<f64>(frequencies + i * 8);
-    let left = load<f64>(magnitudes + i * 8);
-    for (let j: usize = 0; j < <usize>count; j++) {
-      const ratio = frequency / load<f64>(frequencies + j * 8);
-      const multiple = rounded(ratio);
-      if (multiple < 3 || multiple > highest || (<i32>multiple & (<i32>multiple - 1)) == 0) continue;
-      if (ratio < multiple / width || ratio > multiple * width) continue;
-      left -= (share * load<f64>(magnitudes + j * 8)) / sqrt(multiple);
-    }
-    const weight = sqrt(max(left, 0));
-    const angle = 2 * Math.PI * 12 * log2(frequency / 440);
+  for (let i = 0; i < count; i++) {
+    const weight = sqrt(withoutOvertones(frequencies, magnitudes, count, i, highest, width, share, false));
+    const angle = 2 * Math.PI * 12 * log2(load<f64>(frequencies + <usize>i * 8) / 440);
     x += weight * cos(angle);
     y += weight * sin(angle);
     total += weight;

@@ -350,8 +350,10 @@ export interface Kernels {
     frequencies: Address,
     magnitudes: Address,
     count: number,
-    a4: number,
+    highest: number,
     width: number,
+    share: number,
+    a4: number,
     out: Address,
   ): void;
   repeatsAt(

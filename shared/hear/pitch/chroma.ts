@@ -1,25 +1,11 @@
 import { KernelRoom, type Kernels, kernels } from '../../math/kernel.ts';
 import type { Hertz } from '../../math/units.ts';
 import type { Tuning } from '../heard.ts';
+import { type Overtones, withoutOvertones } from './overtones.ts';
 import type { Partials } from './partials.ts';
 
-/** A peak within this many cents of a lower peak's multiple may be that one's overtone. */
-const overtoneWidth = 35;
-const highestRatio = 2 ** (overtoneWidth / 1200);
-const lowestRatio = 1 / highestRatio;
-
-/** What is left of a peak when the likely overtones of lower peaks are taken off: a fundamental's share. */
-function fundamental({ frequencies, magnitudes }: Partials, i: number): number {
-  let left = magnitudes[i];
-  for (let j = 0; j < frequencies.length; j++) {
-    const ratio = frequencies[i] / frequencies[j];
-    if (ratio < 2 * lowestRatio || ratio > 6 * highestRatio) continue;
-    const multiple = Math.round(ratio);
-    if (ratio < multiple * lowestRatio || ratio > multiple * highestRatio) continue;
-    left -= magnitudes[j] / Math.sqrt(multiple);
-  }
-  return Math.max(left, 0);
-}
+/** What is left of a peak is a fundamental's share: within 35 cents of a lower one's multiple it may be its overtone. */
+const overtones: Overtones = { width: 2 ** (35 / 1200), highest: 6, share: 1, octaves: true };
 
 /**
  * Weight of each pitch class (from C) in every moment. Magnitudes are pressed to their fourth root, so that
@@ -50,7 +36,7 @@ export function weighed(
         const chroma = new Float64Array(12);
         moment.frequencies.forEach((frequency, i) => {
           const note = Math.round(69 + 12 * Math.log2(frequency / tuning.a4));
-          chroma[((note % 12) + 12) % 12] += fundamental(moment, i) ** 0.25;
+          chroma[((note % 12) + 12) % 12] += withoutOvertones(moment, i, overtones) ** 0.25;
         });
         return chroma;
       });
@@ -70,7 +56,8 @@ function weighedByKernel(
     given[0].set(frequencies);
     given[1].set(magnitudes);
     found.fill(0);
-    kernel.pitchClasses(f, m, frequencies.length, a4, highestRatio, out);
+    const { highest, width, share } = overtones;
+    kernel.pitchClasses(f, m, frequencies.length, highest, width, share, a4, out);
     return found.slice();
   });
 }

@@ -2,6 +2,7 @@ import { KernelRoom, type Kernels, kernels } from '../../math/kernel.ts';
 import type { Cents, Seconds } from '../../math/units.ts';
 import type { Audio } from '../../take/audio.ts';
 import type { Tuning } from '../heard.ts';
+import { type Overtones, withoutOvertones } from './overtones.ts';
 import { hearPartials, type Partials } from './partials.ts';
 
 /** Drift is read off stretches of this length, and only where there are this many of them. */
@@ -9,15 +10,10 @@ const stretch: Seconds = 4;
 const fewest = 4;
 
 /**
- * Which multiples of a lower partial are taken for its overtones, and how near they must lie. Powers of two stay: they are
- * octaves. The others are not tempered (the third one is 2 cents wide, the fifth 14 narrow, the seventh 31), and would
- * tell of the overtones instead of the tuning.
+ * What lies within 20 cents of a lower partial's multiple hardly counts. Octaves do; the other overtones are not tempered
+ * (the third one is 2 cents wide, the fifth 14 narrow, the seventh 31), and would tell of themselves instead of the tuning.
  */
-const highestMultiple = 16;
-const overtoneWidth: Cents = 20;
-const highestRatio = 2 ** (overtoneWidth / 1200);
-/** How much of a lower partial's magnitude, over the root of the multiple, is taken off its overtone. */
-const overtoneShare = 4;
+const overtones: Overtones = { width: 2 ** (20 / 1200), highest: 16, share: 4, octaves: false };
 
 /**
  * How far the recording's notes stand from equal temperament on A4 = 440 Hz (ISO 16): the circular mean
@@ -62,18 +58,10 @@ interface Sum {
   readonly total: number;
 }
 
-function added(sum: Sum, { frequencies, magnitudes }: Partials): Sum {
+function added(sum: Sum, moment: Partials): Sum {
   let { x, y, total } = sum;
-  frequencies.forEach((frequency, i) => {
-    let left = magnitudes[i];
-    for (let j = 0; j < frequencies.length; j++) {
-      const ratio = frequency / frequencies[j];
-      const multiple = Math.round(ratio);
-      if (multiple < 3 || multiple > highestMultiple || (multiple & (multiple - 1)) === 0) continue;
-      if (ratio < multiple / highestRatio || ratio > multiple * highestRatio) continue;
-      left -= (overtoneShare * magnitudes[j]) / Math.sqrt(multiple);
-    }
-    const weight = Math.sqrt(Math.max(left, 0));
+  moment.frequencies.forEach((frequency, i) => {
+    const weight = Math.sqrt(withoutOvertones(moment, i, overtones));
     const angle = 2 * Math.PI * 12 * Math.log2(frequency / 440);
     x += weight * Math.cos(angle);
     y += weight * Math.sin(angle);
@@ -89,11 +77,12 @@ function adderByKernel(moments: readonly Partials[], kernel: Kernels): typeof ad
   const [f, m, out] = [most, most, 3].map((n) => room.place(n * 8));
   const given = [room.doubles(f, most), room.doubles(m, most)];
   const sums = room.doubles(out, 3);
+  const { highest, width, share } = overtones;
   return ({ x, y, total }, { frequencies, magnitudes }) => {
     given[0].set(frequencies);
     given[1].set(magnitudes);
     sums.set([x, y, total]);
-    kernel.tuned(f, m, frequencies.length, highestMultiple, highestRatio, overtoneShare, out);
+    kernel.tuned(f, m, frequencies.length, highest, width, share, out);
     return { x: sums[0], y: sums[1], total: sums[2] };
   };
 }
