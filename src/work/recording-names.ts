@@ -1,8 +1,11 @@
 const endings = /\.(wav|wave|flac|mp3|ogg|oga|opus|m4a|aac|aiff?)$/i;
 
+/** Whether a name ends as recordings' names do. */
+export const endsAsRecording = (name: string): boolean => endings.test(name);
+
 /** Whether a file gives itself out for a recording, by its ending or its type; what it holds is found out when it is read. */
-export const namedRecording = ({ name, type }: Pick<File, 'name' | 'type'>): boolean =>
-  endings.test(name) || /^(audio|video)\//.test(type);
+const namedRecording = ({ name, type }: Pick<File, 'name' | 'type'>): boolean =>
+  endsAsRecording(name) || /^(audio|video)\//.test(type);
 
 /**
  * Of several files given at once, those that are recordings, and what to say of the others (a cover, notes). Where none is

@@ -1,4 +1,4 @@
-import { namedRecording } from '../../work/recording-names.ts';
+import { endsAsRecording } from '../../work/recording-names.ts';
 
 /** What was dropped, and whether a folder was among it. */
 export interface Dropped {
@@ -42,10 +42,9 @@ async function filesIn(folder: FileSystemDirectoryEntry): Promise<File[]> {
   for (const entry of all.sort((a, b) => (a.name < b.name ? -1 : 1))) {
     if (entry.name.startsWith('.')) continue;
     if (isFolder(entry)) found.push(...(await filesIn(entry)));
-    if (!isFile(entry)) continue;
-    const file = await fileOf(entry);
     // It is opened for its recordings; whatever else lies in it is left alone.
-    if (namedRecording(file) || file.name === 'project.json') found.push(file);
+    else if (isFile(entry) && (endsAsRecording(entry.name) || entry.name === 'project.json'))
+      found.push(await fileOf(entry));
   }
   return found;
 }
