@@ -89,19 +89,20 @@ export function barOdds(evidence: BeatEvidence, beats: readonly Seconds[], stead
 
 /** The measures of each beat against those of its neighbours, a row of `MEASURES` a beat. */
 export function barMeasures(evidence: BeatEvidence, beats: readonly Seconds[]): Float64Array {
+  const n = beats.length;
   const rows = measures(evidence, beats);
-  return rows.map((value, at) => {
-    const i = Math.floor(at / MEASURES);
-    let others = 0;
-    let count = 0;
-    const last = Math.min(beats.length - 1, i + NEIGHBOURS);
-    for (let k = Math.max(0, i - NEIGHBOURS); k <= last; k++) {
-      if (k === i) continue;
-      others += rows[at + (k - i) * MEASURES];
-      count++;
+  const against = new Float64Array(rows.length);
+  for (let i = 0; i < n; i++) {
+    const first = Math.max(0, i - NEIGHBOURS);
+    const last = Math.min(n - 1, i + NEIGHBOURS);
+    for (let m = 0; m < MEASURES; m++) {
+      const at = i * MEASURES + m;
+      let others = 0;
+      for (let k = first; k <= last; k++) if (k !== i) others += rows[k * MEASURES + m];
+      against[at] = rows[at] - others / Math.max(1, last - first);
     }
-    return value - others / Math.max(1, count);
-  });
+  }
+  return against;
 }
 
 /** The measures of each beat, a row a beat. */
@@ -110,45 +111,44 @@ function measures({ times, cues, fresh }: BeatEvidence, beats: readonly Seconds[
   const rows = new Float64Array(n * MEASURES);
   // Pitch classes that begin in each beat, summed from the first beat on.
   const sums = new Float64Array((n + 1) * 12);
+  let from = n > 0 ? indexFrom(times, beats[0] - ON_BEAT) : 0;
   for (let i = 0; i < n; i++) {
-    const from = indexFrom(times, beats[i] - ON_BEAT);
     const until = indexFrom(times, i + 1 < n ? beats[i + 1] - ON_BEAT : Number.POSITIVE_INFINITY);
     const on = indexFrom(times, beats[i] + ON_BEAT);
-    SOUND_AT.forEach((cue, m) => {
+    for (let m = 0; m < SOUND_AT.length; m++) {
       let most = on > from ? Number.NEGATIVE_INFINITY : SILENT;
-      for (let k = from; k < on; k++) most = Math.max(most, cues[k * CUES + cue]);
+      for (let k = from; k < on; k++) most = Math.max(most, cues[k * CUES + SOUND_AT[m]]);
       rows[i * MEASURES + m] = Math.max(HELD[0], Math.min(HELD[1], most));
-    });
+    }
     rows[(i + 1) * MEASURES - 2] = on > from ? 1 : 0;
     rows[(i + 1) * MEASURES - 1] = Math.min(MOST_ONSETS, until - from);
     for (let c = 0; c < 12; c++) {
-      sums[(i + 1) * 12 + c] = sums[i * 12 + c];
-      for (let k = from; k < until; k++) sums[(i + 1) * 12 + c] += fresh[k * 12 + c];
+      let sum = sums[i * 12 + c];
+      for (let k = from; k < until; k++) sum += fresh[k * 12 + c];
+      sums[(i + 1) * 12 + c] = sum;
     }
+    from = until;
   }
   for (let i = 0; i < n; i++)
-    CHANGES.forEach((reach, m) => {
-      const before = between(sums, Math.max(0, i - reach), i);
-      const after = between(sums, i, Math.min(n, i + reach));
-      rows[i * MEASURES + SOUND.length + m] = 1 - cosine(before, after);
-    });
+    for (const [m, reach] of CHANGES.entries())
+      rows[i * MEASURES + SOUND.length + m] =
+        1 - cosine(sums, Math.max(0, i - reach), i, Math.min(n, i + reach));
   return rows;
 }
 
-function between(sums: Float64Array, from: number, until: number): Float64Array {
-  return Float64Array.from({ length: 12 }, (_, c) => sums[until * 12 + c] - sums[from * 12 + c]);
-}
-
-function cosine(a: Float64Array, b: Float64Array): number {
-  let ab = 0;
-  let aa = 0;
-  let bb = 0;
-  for (let c = 0; c < 12; c++) {
-    ab += a[c] * b[c];
-    aa += a[c] * a[c];
-    bb += b[c] * b[c];
+/** Cosine of the pitch classes that begin in beats from `a` to `b` and from there to `c`, of sums from the first beat on. */
+function cosine(sums: Float64Array, a: number, b: number, c: number): number {
+  let both = 0;
+  let before = 0;
+  let after = 0;
+  for (let q = 0; q < 12; q++) {
+    const old = sums[b * 12 + q] - sums[a * 12 + q];
+    const next = sums[c * 12 + q] - sums[b * 12 + q];
+    both += old * next;
+    before += old * old;
+    after += next * next;
   }
-  return aa > 0 && bb > 0 ? ab / Math.sqrt(aa * bb) : 0;
+  return before > 0 && after > 0 ? both / Math.sqrt(before * after) : 0;
 }
 
 /** Marks the index of the nearest beat for each place where the user says that a bar starts. */

@@ -1,6 +1,6 @@
 import type { Seconds, Share } from '../../math/units.ts';
 import type { BeatEvidence } from './evidence.ts';
-import { commonSalience, saliences } from './salience.ts';
+import { commonSaliences } from './salience.ts';
 import { indexFrom } from './search.ts';
 import type { BeatState } from './state.ts';
 
@@ -21,7 +21,7 @@ const CONFIDENCE = [0.79, 1.02, 0.7, -1.89, 0.6, -1.63, -2.25] as const;
 
 /** How sure each beat is: 1 for what the user set, high for what they passed over. */
 export function confidences(evidence: BeatEvidence, state: BeatState): Share[] {
-  const cues = confidenceCues(evidence, state.times, saliences(evidence, commonSalience()));
+  const cues = confidenceCues(evidence, state.times, commonSaliences(evidence));
   const set = new Set(state.pinned.map((one) => one.time));
   return state.times.map((time, i) => {
     if (set.has(time)) return 1;
@@ -50,28 +50,32 @@ export function confidenceCues(
     if (onBeat) carrying[b] = Math.max(carrying[b], salience[k]);
     leftOut[k + 1] = leftOut[k] + (onBeat ? 0 : 1 / (1 + Math.exp(-salience[k])));
   }
-  const gaps = beats.slice(1).map((time, i) => Math.log(time - beats[i]));
-  const usual = [...gaps].sort((a, b) => a - b)[gaps.length >> 1] ?? 0;
+  const gaps = Float64Array.from(beats.slice(1), (time, i) => Math.log(time - beats[i]));
+  const moves = gaps.subarray(1).map((gap, i) => Math.abs(gap - gaps[i]));
+  const likes = Float64Array.from(carrying, (like) => Math.max(like, SILENT));
+  const usual = gaps.slice().sort()[gaps.length >> 1] ?? 0;
   return beats.map((_, i) => {
     const from = Math.max(0, i - AROUND);
     const until = Math.min(beats.length, i + AROUND + 1);
-    const among = until - from;
     const sounding = carrying[i] > -Infinity;
-    const own = mean(gaps.slice(Math.max(0, i - 1), i + 1));
-    const near = gaps.slice(from, until - 1);
-    const moves = near.slice(1).map((gap, k) => Math.abs(gap - near[k]));
-    const [first, last] = [from, until - 1].map((b) => indexFrom(times, beats[b]));
+    const own = mean(gaps, Math.max(0, i - 1), Math.min(gaps.length, i + 1));
+    const first = indexFrom(times, beats[from]);
+    const last = indexFrom(times, beats[until - 1]);
     return [
       1,
       sounding ? 1 : 0,
       sounding ? carrying[i] : 0,
       Math.min(1, Math.abs(own - usual)),
-      mean(carrying.slice(from, until).map((like) => Math.max(like, SILENT))),
-      (leftOut[last] - leftOut[first]) / among,
-      Math.min(1, mean(moves)),
+      mean(likes, from, until),
+      (leftOut[last] - leftOut[first]) / (until - from),
+      Math.min(1, mean(moves, from, until - 2)),
     ];
   });
 }
 
-const mean = (values: readonly number[]) =>
-  values.length > 0 ? values.reduce((a, b) => a + b, 0) / values.length : 0;
+/** Mean of some values of a row; 0 of none. */
+function mean(values: Float64Array, from: number, until: number): number {
+  let sum = 0;
+  for (let i = from; i < until; i++) sum += values[i];
+  return until > from ? sum / (until - from) : 0;
+}
