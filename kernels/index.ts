@@ -26,8 +26,10 @@ export {
   samplesToFloats,
   together,
 } from './samples';
+export { rowSums, weightsRefitted } from './salience';
 export { blockMaxima, peakBetween, weighedEnergies } from './scan';
 export { bandsOfEight, classesOfEight, powersOfEight, sumsOfEight } from './spectra';
+export { tallied } from './tally';
 export { framePowers, overlapped, passTurns, products, productsAdded, transform, windowed } from './transform';
 export { pairPowers, rampTurns, turned } from './turns';
 export { fallsTaken } from './usual-fall';

@@ -332,6 +332,16 @@ export interface Kernels {
   hearCells(ear: Address, cells: number, out: Address): void;
   timeLooks(timer: Address, count: number, out: Address): void;
   searchPath(search: Address): void;
+  tallied(
+    weights: Address,
+    others: Address,
+    at: Address,
+    count: number,
+    places: number,
+    tally: Address,
+  ): void;
+  rowSums(x: Address, rows: number, width: number, weights: Address, out: Address): void;
+  weightsRefitted(job: Address): void;
   sumsOfEight(powers: Address, edges: Address, bands: number, out: Address): void;
   classesOfEight(powers: Address, of: Address, until: number, classes: number, out: Address): void;
   peaks(

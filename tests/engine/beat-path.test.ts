@@ -210,7 +210,7 @@ describe('the path of beats', () => {
             onsets,
             places: times,
             firstOnsets: Int32Array.from(times, (_, i) => 2 * i),
-            rates: times.map(() => 2 + 6 * random()),
+            rates: times.map(() => 2 + (given.leap > 6 ? 28 : 6) * random()),
             gains: knows ? Float64Array.from({ length: 24 * n }, () => 2 * random() - 1) : null,
             patterns: Float64Array.from({ length: 2048 }, () => -1 - 8 * random()),
             patternWeight: 0.5,

@@ -9,7 +9,7 @@ import { changeLevel, shiftBars, shiftHalf } from './level.ts';
 import { NO_MEMORY, remember } from './memory.ts';
 import { oneLevel } from './octaves.ts';
 import type { TempoModel } from './path.ts';
-import { commonSalience, saliences } from './salience.ts';
+import { commonSaliences } from './salience.ts';
 import { type BeatState, intervalAt, NOTHING_KNOWN, nearestBeat } from './state.ts';
 import { steadiness, struckShare, tuningFor } from './steady.ts';
 import { tapAlong } from './taps.ts';
@@ -45,7 +45,7 @@ export function startBeats(evidence: BeatEvidence): BeatState {
 
 /** Steady playing, evened where the players keep a tempo rather than follow one. */
 function evenWhereKept(evidence: BeatEvidence, state: BeatState): BeatState {
-  const odds = saliences(evidence, commonSalience());
+  const odds = commonSaliences(evidence);
   if (!keepsTempo(state.times, evidence.times, odds)) return state;
   const times = state.times.slice();
   evenBeats(times, 0, new Set(), evidence.times, odds);

@@ -2,7 +2,7 @@ import type { Seconds } from '../../math/units.ts';
 import type { Fix } from '../heard.ts';
 import { countsOf } from './counts.ts';
 import type { BeatEvidence } from './evidence.ts';
-import { commonSalience, saliences } from './salience.ts';
+import { commonSaliences } from './salience.ts';
 import { indexFrom } from './search.ts';
 import { type BeatState, nearestBeat } from './state.ts';
 
@@ -44,7 +44,7 @@ export function halved(
   beats: readonly Seconds[],
   kept: readonly Seconds[] = [],
 ): Seconds[] {
-  const salience = saliences(evidence, commonSalience());
+  const salience = commonSaliences(evidence);
   const ways = [0, 1].map((phase) => beats.filter((_, i) => i % 2 === phase));
   const [even, odd] = ways.map(
     (way) =>

@@ -1,4 +1,4 @@
-import { KernelRoom, kernels } from '../../math/kernel.ts';
+import { KernelRoom, type Kernels, kernels } from '../../math/kernel.ts';
 import { CUES } from './cues.ts';
 import type { BeatEvidence } from './evidence.ts';
 import type { Tuning } from './tuning.ts';
@@ -67,20 +67,37 @@ export function likenessesTo(
 ): (i: number) => Float32Array {
   const kernel = kernels();
   if (!kernel) return likenessesSlowly(looks, first, until, tuning);
-  const count = Math.max(0, until - first);
   const place = new KernelRoom(kernel);
-  const measures = place.keep(looks.rows);
-  const weights = place.keep(shapeWeights(tuning));
-  const out = place.place(4 * (count + BEYOND));
-  const found = place.floats(out, count);
-  const sharp = 1 / tuning.likeWidth ** 2;
+  const { out, find } = likenessesIn(kernel, place, looks, first, until, tuning);
+  const found = place.floats(out, Math.max(0, until - first));
   return (i) => {
-    kernel.likenesses(measures, looks.room, SHAPE, weights, COLOUR, sharp, i, first, count, out);
+    find(i);
     return found;
   };
 }
 
-/** The plain form of the above. */
+/** The same left where kernels found it: at `out`, for an onset at a time. */
+export function likenessesIn(
+  kernel: Kernels,
+  place: KernelRoom,
+  { room, rows }: Looks,
+  first: number,
+  until: number,
+  tuning: Tuning,
+): { readonly out: number; readonly find: (i: number) => void } {
+  const count = Math.max(0, until - first);
+  const measures = place.keep(rows);
+  const weights = place.keep(shapeWeights(tuning));
+  const out = place.place(4 * (count + BEYOND));
+  const sharp = 1 / tuning.likeWidth ** 2;
+  return {
+    out,
+    find: (i) =>
+      kernel.likenesses(measures, room, SHAPE, weights, COLOUR, sharp, i, first, count, out),
+  };
+}
+
+/** The plain form of both. */
 export function likenessesSlowly(
   { room, rows }: Looks,
   first: number,

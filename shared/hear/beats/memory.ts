@@ -1,7 +1,8 @@
+import { KernelRoom, type Kernels, kernels } from '../../math/kernel.ts';
 import type { Seconds } from '../../math/units.ts';
 import type { BeatEvidence } from './evidence.ts';
 import { likenessOf } from './likeness.ts';
-import { likenessesTo, looksOf } from './looks.ts';
+import { likenessesIn, likenessesSlowly, looksOf } from './looks.ts';
 import { indexFrom } from './search.ts';
 import { PARTS, type Tuning } from './tuning.ts';
 
@@ -11,69 +12,104 @@ import { PARTS, type Tuning } from './tuning.ts';
  * goes on, a figure that always leads to the beat: all are found by likeness of the onsets around.
  */
 export interface Memory {
-  /** Weight of each place, `PARTS` an onset. */
-  readonly votes: Float64Array;
-  /** All weight an onset got. */
-  readonly totals: Float64Array;
-  /** The same by the likeness of whole passages. */
-  readonly passages: Float64Array;
-  readonly passageTotals: Float64Array;
+  /** `TALLY` numbers an onset. */
+  readonly tallies: Float64Array;
   /** Onsets before this one have taught. */
   readonly taught: number;
 }
 
-export const NO_MEMORY: Memory = {
-  votes: new Float64Array(0),
-  totals: new Float64Array(0),
-  passages: new Float64Array(0),
-  passageTotals: new Float64Array(0),
-  taught: 0,
-};
+export const NO_MEMORY: Memory = { tallies: new Float64Array(0), taught: 0 };
+
+/**
+ * Numbers remembered of an onset: how much by the likeness of the onsets around, and by that of whole passages, speaks for
+ * each place in the beat, and the sums of both.
+ */
+const TALLY = 2 * (PARTS + 1);
 
 /**
  * Adds what the onsets of newly confirmed beats teach, for those onsets that lie further on: nobody asks
  * about the others any more.
  *
  * @param beats all confirmed beats, in rising order
+ * @param kernel null for the plain form
  */
 export function remember(
   evidence: BeatEvidence,
   before: Memory,
   beats: readonly Seconds[],
   tuning: Tuning,
+  kernel: Kernels | null = kernels(),
 ): Memory {
   const { times } = evidence;
-  const n = times.length;
   if (beats.length < 2) return NO_MEMORY;
   const until = indexFrom(times, beats[beats.length - 1] - 0.05);
   // A fix further left than the last one unsays what lies right of it.
   const from = before.taught <= until ? before.taught : 0;
-  const votes = from > 0 ? before.votes.slice() : new Float64Array(n * PARTS);
-  const totals = from > 0 ? before.totals.slice() : new Float64Array(n);
-  const passages = from > 0 ? before.passages.slice() : new Float64Array(n * PARTS);
-  const passageTotals = from > 0 ? before.passageTotals.slice() : new Float64Array(n);
-  const { reach, weights } = likenessOf(evidence);
   const first = Math.max(from, indexFrom(times, beats[0] - 0.045));
-  const places = placesOf(times, beats, first, until);
-  const likeness = likenessesTo(looksOf(evidence, tuning), first, until, tuning);
-  for (let i = until; i < n; i++) {
-    const near = Math.max(first, i - reach);
+  const tallies = from > 0 ? before.tallies.slice() : new Float64Array(times.length * TALLY);
+  const taught = { first, until, places: placesOf(times, beats, first, until) };
+  if (kernel) tallyFast(evidence, taught, tallies, tuning, kernel);
+  else tallySlowly(evidence, taught, tallies, tuning);
+  return { tallies, taught: until };
+}
+
+/** Onsets that teach, and the place of each in its beat, -1 for none. */
+interface Taught {
+  readonly first: number;
+  readonly until: number;
+  readonly places: Int8Array;
+}
+
+/** Adds what is taught to the tallies of all onsets behind. */
+function tallySlowly(
+  evidence: BeatEvidence,
+  { first, until, places }: Taught,
+  tallies: Float64Array,
+  tuning: Tuning,
+): void {
+  const { reach, weights } = likenessOf(evidence);
+  const likeness = likenessesSlowly(looksOf(evidence, tuning), first, until, tuning);
+  for (let i = until; i < evidence.times.length; i++) {
     const row = (i + 1) * reach - i;
-    for (let k = near; k < until; k++) {
-      const place = places[k - first];
-      if (place < 0) continue;
-      passages[i * PARTS + place] += weights[row + k];
-      passageTotals[i] += weights[row + k];
-    }
     const likes = likeness(i);
     for (let k = first; k < until; k++) {
       const place = places[k - first];
       if (place < 0) continue;
-      votes[i * PARTS + place] += likes[k - first];
-      totals[i] += likes[k - first];
+      const passage = k >= i - reach ? weights[row + k] : 0;
+      for (const slot of [place, PARTS]) {
+        tallies[i * TALLY + 2 * slot] += likes[k - first];
+        tallies[i * TALLY + 2 * slot + 1] += passage;
+      }
     }
   }
-  return { votes, totals, passages, passageTotals, taught: until };
+}
+
+function tallyFast(
+  evidence: BeatEvidence,
+  { first, until, places }: Taught,
+  tallies: Float64Array,
+  tuning: Tuning,
+  kernel: Kernels,
+): void {
+  const count = until - first;
+  if (count <= 0) return;
+  const n = evidence.times.length;
+  const { reach, weights } = likenessOf(evidence);
+  const room = new KernelRoom(kernel);
+  const { out, find } = likenessesIn(kernel, room, looksOf(evidence, tuning), first, until, tuning);
+  const at = room.keepBytes(new Uint8Array(places.buffer));
+  const passages = room.place(count * 4);
+  const tally = room.keepDoubles(tallies.subarray(until * TALLY));
+  const passage = room.floats(passages, count);
+  for (let i = until; i < n; i++) {
+    const near = Math.max(first, i - reach);
+    const row = (i + 1) * reach - i;
+    passage.fill(0, 0, near - first);
+    if (near < until) passage.set(weights.subarray(row + near, row + until), near - first);
+    find(i);
+    kernel.tallied(out, passages, at, count, PARTS, tally + (i - until) * TALLY * 8);
+  }
+  tallies.set(room.doubles(tally, (n - until) * TALLY), until * TALLY);
 }
 
 /** Place in its beat of each onset from `first` to `until`; -1 where it lies in none. */
@@ -122,19 +158,24 @@ export function recalled(
   from: number,
   tuning: Tuning,
 ): Recalled {
-  const { votes, totals, passages, passageTotals } = memory;
-  const near = new Float64Array(votes.length);
-  const passage = new Float64Array(votes.length);
-  const gains = new Float64Array(votes.length);
-  const places = PARTS;
+  const { tallies } = memory;
+  const n = tallies.length / TALLY;
+  const near = new Float64Array(n * PARTS);
+  const passage = new Float64Array(n * PARTS);
+  const gains = new Float64Array(n * PARTS);
+  const totals = new Float64Array(n);
+  const passageTotals = new Float64Array(n);
   const odds = usual.map((share) => Math.log((share + 0.01) / (1 - share + 0.01)));
-  for (let i = from; i < totals.length; i++) {
+  for (let i = from; i < n; i++) {
+    const own = i * TALLY;
+    totals[i] = tallies[own + 2 * PARTS];
+    passageTotals[i] = tallies[own + 2 * PARTS + 1];
     const scale = 1 / (totals[i] + tuning.likeLittle);
     const all = 1 / (passageTotals[i] + tuning.passageLittle);
-    for (let place = 0; place < places; place++) {
-      const at = i * places + place;
-      near[at] = (votes[at] - usual[place] * totals[i]) * scale;
-      const share = (passages[at] + tuning.passageLittle * usual[place]) * all;
+    for (let place = 0; place < PARTS; place++) {
+      const at = i * PARTS + place;
+      near[at] = (tallies[own + 2 * place] - usual[place] * totals[i]) * scale;
+      const share = (tallies[own + 2 * place + 1] + tuning.passageLittle * usual[place]) * all;
       passage[at] = Math.log((share + 0.01) / (1 - share + 0.01)) - odds[place];
       gains[at] =
         place === 0

@@ -12,7 +12,7 @@ import { REACH } from './path.ts';
 import { maskOf } from './patterns.ts';
 import { RECALL_INPUTS, recallCounts } from './recall.ts';
 import { describeInterval, type Interval, RHYTHM_INPUTS, type Rhythm, rhythmOf } from './rhythm.ts';
-import { commonSalience, saliences } from './salience.ts';
+import { commonSaliences } from './salience.ts';
 import { indexFrom } from './search.ts';
 import { BITS } from './span.ts';
 import type { LastFix } from './state.ts';
@@ -76,7 +76,7 @@ function isNear(beats: readonly Seconds[], time: Seconds): boolean {
 export function describeNext(known: Known): (interval: Interval, out: Float32Array) => void {
   const { evidence, confirmed, lesson, salience, recalled, fix } = known;
   const { times } = evidence;
-  const common = saliences(evidence, commonSalience());
+  const common = commonSaliences(evidence);
   const judged = rhythmOf(evidence);
   // A beat just set is known, too.
   const begin = confirmed[confirmed.length - 1];

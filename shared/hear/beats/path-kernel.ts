@@ -28,6 +28,10 @@ import {
 } from './span.ts';
 import { PARTS } from './tuning.ts';
 
+/** Steps of the kernel's own limits, as kernels/beat-path.ts has them. */
+const CROWDS = 232;
+const WIDTH = 0.02;
+
 /** The kernels that search, which ask back for rhythms; made at the first search. */
 let own: Kernels | null | undefined;
 let asked: SpanModel['rhythm'] = () => 0;
@@ -80,6 +84,8 @@ export function bestPath(
     room.keepDoubles(HIGH_REST),
     room.keepDoubles(Float64Array.from(model.struck.flatMap(({ from, until }) => [from, until]))),
     room.keepDoubles(model.mostRhythms),
+    ...[room.place(CROWDS * PARTS * 32), room.place(CROWDS * PARTS)],
+    room.place(Math.ceil(REACH / WIDTH) * 32 + 32),
   ];
   const over = (interval: number) => Math.log(interval / SHORTEST);
   // In the order in which the kernel's own `PathSearch` has them.

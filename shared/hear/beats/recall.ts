@@ -101,42 +101,15 @@ export function recallCounts(
   const passages = Array.from({ length: Math.max(0, end - from) }, (_, d) => {
     const i = from + d;
     const all = new Float32Array(Math.max(0, taught - first));
-    for (let k = Math.max(first, i - reach); k < Math.min(i, taught); k++)
-      all[k - first] = weights[(i + 1) * reach + k - i];
+    const near = Math.max(first, i - reach);
+    const row = (i + 1) * reach - i;
+    if (near < taught)
+      all.set(weights.subarray(row + near, row + Math.min(i, taught)), near - first);
     return likesOf(all);
   });
 
-  const ask = (
-    likes: readonly Likes[],
-    little: number,
-    [p, q]: readonly [number, number],
-    [place, beatsBetween]: readonly [number, number],
-    out: Float32Array,
-    at: number,
-  ) => {
-    let total = 0;
-    let beat = 0;
-    let fit = 0;
-    const { all } = likes[q - from];
-    for (const k of likes[p - from].most) {
-      const weight = likes[p - from].all[k];
-      if (weight <= 0) break;
-      const off = counts[k] - place;
-      const same = place === 0 ? onBeat[k] : bell(off - Math.round(off), PLACE);
-      for (let skipped = -2; skipped <= 2; skipped++) {
-        const l = k + q - p + skipped;
-        if (l <= k || l >= all.length) continue;
-        const both = SKIPPED[Math.abs(skipped)] * Math.sqrt(weight * all[l]);
-        total += both;
-        beat += both * same;
-        fit += both * same * bell(counts[l] - counts[k] - beatsBetween, COUNT);
-      }
-    }
-    out[at] = Math.log((fit + CHANCE * little) / (total + little));
-    out[at + 1] = Math.log((fit + CHANCE * little) / (beat + CHANCE_BEAT * little));
-    out[at + 2] = Math.log(total + little);
-  };
-
+  const askNear = asking(near, LITTLE_NEAR, from, counts, onBeat);
+  const askPassages = asking(passages, LITTLE_PASSAGE, from, counts, onBeat);
   return ({ first: own, last, start, end: stop, parts }, out, at) => {
     out.fill(0, at, at + RECALL_INPUTS);
     if (last < from || last >= end) return;
@@ -145,7 +118,62 @@ export function recallCounts(
     if (p < from || p >= last || start - times[p] > FARTHEST * length) return;
     const place = own >= 0 ? 0 : (times[p] - start) / length;
     const between = own >= 0 ? parts : (times[last] - times[p]) / length;
-    ask(near, LITTLE_NEAR, [p, last], [place, between], out, at);
-    ask(passages, LITTLE_PASSAGE, [p, last], [place, between], out, at + 3);
+    askNear(p, last, place, between, out, at);
+    askPassages(p, last, place, between, out, at + 3);
+  };
+}
+
+/**
+ * Asks the confirmed pairs that are most like two onsets how many beats lie between.
+ *
+ * @param likes what is like each onset from `from` on
+ * @param little likeness that counts as little
+ * @param counts beats up to each confirmed onset, and how near to a beat it is
+ * @returns what writes three numbers for a pair of onsets, the place of the first in its beat and beats between them. What was
+ * found of a pair is kept until another is asked about: the same one is asked about with several numbers of beats.
+ */
+function asking(
+  likes: readonly Likes[],
+  little: number,
+  from: number,
+  counts: Float64Array,
+  onBeat: Float64Array,
+) {
+  const fits = new Float64Array(ASKED * (2 * SKIPPED.length - 1));
+  const spans = new Float64Array(fits.length);
+  const asked = { p: -1, q: -1, place: 0 };
+  let many = 0;
+  let total = 0;
+  let beat = 0;
+  const find = (p: number, q: number, place: number) => {
+    Object.assign(asked, { p, q, place });
+    many = 0;
+    total = 0;
+    beat = 0;
+    const { all } = likes[q - from];
+    const first = likes[p - from];
+    for (const k of first.most) {
+      const weight = first.all[k];
+      if (weight <= 0) break;
+      const off = counts[k] - place;
+      const same = place === 0 ? onBeat[k] : bell(off - Math.round(off), PLACE);
+      for (let skipped = 1 - SKIPPED.length; skipped < SKIPPED.length; skipped++) {
+        const l = k + q - p + skipped;
+        if (l <= k || l >= all.length) continue;
+        const both = SKIPPED[Math.abs(skipped)] * Math.sqrt(weight * all[l]);
+        total += both;
+        beat += both * same;
+        fits[many] = both * same;
+        spans[many++] = counts[l] - counts[k];
+      }
+    }
+  };
+  return (p: number, q: number, place: number, between: number, out: Float32Array, at: number) => {
+    if (p !== asked.p || q !== asked.q || place !== asked.place) find(p, q, place);
+    let fit = 0;
+    for (let i = 0; i < many; i++) fit += fits[i] * bell(spans[i] - between, COUNT);
+    out[at] = Math.log((fit + CHANCE * little) / (total + little));
+    out[at + 1] = Math.log((fit + CHANCE * little) / (beat + CHANCE_BEAT * little));
+    out[at + 2] = Math.log(total + little);
   };
 }

@@ -4,7 +4,7 @@ import { keepNet, Perceptron } from '../perceptron.ts';
 import { CUE_NAMES, CUES } from './cues.ts';
 import type { BeatEvidence } from './evidence.ts';
 import { REACH } from './path.ts';
-import { commonSalience, saliences } from './salience.ts';
+import { commonSaliences } from './salience.ts';
 import { indexFrom } from './search.ts';
 import { PARTS } from './tuning.ts';
 import { RHYTHM } from './weights.ts';
@@ -158,7 +158,7 @@ export function judgeOf(
 function rhythmIn(evidence: BeatEvidence): Rhythm {
   const { times } = evidence;
   const n = times.length;
-  const judge = judgeOf(evidence, saliences(evidence, commonSalience()));
+  const judge = judgeOf(evidence, commonSaliences(evidence));
   // Where the answers for intervals from each onset begin.
   const rows = new Int32Array(n + 1);
   for (let i = 0; i < n; i++) {

@@ -4,6 +4,7 @@ import { CONTEXT, contextsOf } from './context.ts';
 import { CUES } from './cues.ts';
 import type { BeatEvidence } from './evidence.ts';
 import { SUPPORTED, supportsOf } from './support.ts';
+import { type Traits, traitsIn } from './traits.ts';
 import type { Tuning } from './tuning.ts';
 import { FIRST_SIGHT, SALIENCE } from './weights.ts';
 
@@ -36,50 +37,54 @@ export function commonSalience(): Salience {
   return Float64Array.from([...new Array<number>(CUES).fill(0), ...weights, bias]);
 }
 
-const known = new WeakMap<BeatEvidence, Float64Array>();
+const known = new WeakMap<BeatEvidence, Traits>();
 
-/** The onsets' traits, made once for a take. */
-function traitsOf(evidence: BeatEvidence): Float64Array {
-  const made = known.get(evidence);
-  if (made) return made;
+/** The onsets' cues and traits side by side, made once for a take. */
+function traitsOf(evidence: BeatEvidence): Traits {
+  const made = known.get(evidence) ?? measured(evidence);
+  known.set(evidence, made);
+  return made;
+}
+
+function measured(evidence: BeatEvidence): Traits {
   const { first, second } = taughtNets();
-  const { times } = evidence;
+  const { times, cues } = evidence;
   const contexts = contextsOf(evidence);
   const odds = Float64Array.from(times, (_, i) => first.odds(contexts, i * CONTEXT));
   const looks = supportsOf(times, contexts, odds);
-  const traits = second.last.weights.length;
-  const all = new Float64Array(times.length * traits);
-  for (let i = 0; i < times.length; i++) all.set(second.hidden(looks, i * SUPPORTED), i * traits);
-  known.set(evidence, all);
-  return all;
+  const width = CUES + second.last.weights.length;
+  const rows = new Float64Array(times.length * width);
+  for (let i = 0; i < times.length; i++) {
+    rows.set(cues.subarray(i * CUES, (i + 1) * CUES), i * width);
+    rows.set(second.hidden(looks, i * SUPPORTED), i * width + CUES);
+  }
+  return traitsIn(rows, width);
 }
 
 /** Natural logs of odds end here. */
 const SURE = 4;
 
-/** Log odds of a beat for each onset. */
-export function saliences(evidence: BeatEvidence, model: Salience): Float64Array {
-  const traits = traitsOf(evidence);
-  return Float64Array.from(evidence.times, (_, i) =>
-    Math.max(-SURE, Math.min(SURE, sumOf(evidence.cues, traits, model, i))),
-  );
+const usual = new WeakMap<BeatEvidence, Float64Array>();
+
+/** Log odds of a beat for each onset as it was taught, made once for a take. */
+export function commonSaliences(evidence: BeatEvidence): Float64Array {
+  const made = usual.get(evidence) ?? saliences(evidence, commonSalience());
+  usual.set(evidence, made);
+  return made;
 }
 
-function sumOf(cues: Float64Array, traits: Float64Array, model: Salience, i: number): number {
-  const all = model.length - 1;
-  const many = all - CUES;
-  let sum = model[all];
-  for (let c = 0; c < CUES; c++) sum += model[c] * cues[i * CUES + c];
-  for (let c = 0; c < many; c++) sum += model[CUES + c] * traits[i * many + c];
-  return sum;
+/** Log odds of a beat for each onset. */
+export function saliences(evidence: BeatEvidence, model: Salience): Float64Array {
+  const odds = traitsOf(evidence).sums(model);
+  for (let i = 0; i < odds.length; i++) odds[i] = Math.max(-SURE, Math.min(SURE, odds[i]));
+  return odds;
 }
 
 /**
- * The weights refitted to onsets known to carry a beat or not: the most likely ones under a normal
- * prior around `prior` (gradient steps with a diagonal second derivative, a few are enough since they
- * start from the last fit).
+ * The weights refitted to onsets known to carry a beat or not (see `Traits.refitted`).
  *
- * @param judged 1 for a beat, 0 for none, 2 where nothing is known, from the first onset on
+ * @param judged 1 for a beat, 0 for none, 2 where nothing is known, from the first onset on; the last ones teach, as far
+ * as they are known
  */
 export function refitSalience(
   evidence: BeatEvidence,
@@ -87,47 +92,11 @@ export function refitSalience(
   prior: Salience,
   tuning: Tuning,
 ): Salience {
-  const model = Float64Array.from(prior);
-  const { cues } = evidence;
-  const traits = traitsOf(evidence);
-  const all = prior.length - 1;
-  const many = all - CUES;
-  // The onsets that teach, the last one first, with all that is known of each side by side.
-  const taught: number[] = [];
-  for (let i = judged.length - 1; i >= 0 && judged[i] < 2; i--) taught.push(i);
-  const rows = new Float64Array(taught.length * all);
-  for (const [row, i] of taught.entries()) {
-    rows.set(cues.subarray(i * CUES, (i + 1) * CUES), row * all);
-    rows.set(traits.subarray(i * many, (i + 1) * many), row * all + CUES);
-  }
-  const slope = new Float64Array(all + 1);
-  const bend = new Float64Array(all + 1);
+  const first = judged.lastIndexOf(2) + 1;
+  const last = prior.length - 1;
   const tight = prior.map(
-    (_, c) => 1 / (c < CUES || c === all ? tuning.salienceLoose : tuning.traitLoose) ** 2,
+    (_, c) => 1 / (c < CUES || c === last ? tuning.salienceLoose : tuning.traitLoose) ** 2,
   );
-  for (let round = 0; round < 12; round++) {
-    for (let c = 0; c <= all; c++) {
-      slope[c] = (prior[c] - model[c]) * tight[c];
-      bend[c] = tight[c];
-    }
-    let weight = 1;
-    for (let row = 0; row < taught.length; row++) {
-      const at = row * all;
-      let sum = model[all];
-      for (let c = 0; c < all; c++) sum += model[c] * rows[at + c];
-      const likely = 1 / (1 + Math.exp(-sum));
-      const miss = (judged[taught[row]] - likely) * weight;
-      const width = likely * (1 - likely) * weight;
-      for (let c = 0; c < all; c++) {
-        const one = rows[at + c];
-        slope[c] += miss * one;
-        bend[c] += width * one * one;
-      }
-      slope[all] += miss;
-      bend[all] += width;
-      weight *= tuning.salienceForget;
-    }
-    for (let c = 0; c <= all; c++) model[c] += (0.5 * slope[c]) / bend[c];
-  }
-  return model;
+  const taught = judged.subarray(first);
+  return traitsOf(evidence).refitted(first, taught, prior, tight, tuning.salienceForget);
 }
