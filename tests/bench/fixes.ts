@@ -10,6 +10,7 @@ import { parseArgs } from 'node:util';
 import {
   fixBeats,
   gatherBeatEvidence,
+  inferBeats,
   prepareFixes,
   shownBeats,
   startBeats,
@@ -82,6 +83,7 @@ const lines = [
 for (const kind of ['piano', 'trio', 'steady'].filter((one) => one.includes(values.kind))) {
   const { audio, beats } = longTake(kind, 60 * minutes);
   const evidence = gatherBeatEvidence(audio, hearAttacks(audio).possible);
+  inferBeats(evidence, []);
   const free = startBeats(evidence);
   const [, prepared] = milliseconds(() => prepareFixes(evidence));
   const fixed = (state: typeof free, fix: Parameters<typeof fixBeats>[2]) =>
