@@ -13,7 +13,7 @@ import { likelihoods } from '../../shared/hear/onsets/net.ts';
 import { pickAttacks } from '../../shared/hear/onsets/picking.ts';
 import { timingsOf } from '../../shared/hear/onsets/timing-net.ts';
 import { hearRepeats } from '../../shared/hear/phrases/repeats.ts';
-import { weighed } from '../../shared/hear/pitch/chroma.ts';
+import { chromasOf, forKey, forPassages } from '../../shared/hear/pitch/chroma.ts';
 import { hearPartials } from '../../shared/hear/pitch/partials.ts';
 import { measured } from '../../shared/hear/pitch/tuning.ts';
 import { kernels, ownKernels } from '../../shared/math/kernel.ts';
@@ -331,7 +331,10 @@ describe('kernels', () => {
       ).toBeLessThan(1e-4 * plain[i].magnitudes[0]);
     });
     const tuning = { a4: 441.3, cents: 5, confidence: 1 };
-    expect(weighed(fast, tuning, kernel)).toEqual(weighed(fast, tuning, null));
+    for (const overtones of [forKey, forPassages])
+      expect(chromasOf(fast, tuning, overtones, kernel)).toEqual(
+        chromasOf(fast, tuning, overtones, null),
+      );
     expect(measured(fast, kernel)).toEqual(measured(fast, null));
   });
 

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { hearKey, tonics } from '../../shared/hear/pitch/key.ts';
 import type { Partials } from '../../shared/hear/pitch/partials.ts';
+import type { Audio } from '../../shared/take/audio.ts';
 import { Chance } from '../perform/chance.ts';
 
 const silence = { sampleRate: 44100, channels: [new Float32Array(0)] };
@@ -80,4 +81,29 @@ describe('the key', () => {
     }));
     expect(keyOf(hiss).tonic).toBe('unclear');
   });
+
+  test('is unclear of one note or a bare fifth, and known of a triad, however many overtones there are', () => {
+    // Strings and reeds have overtones that fall off by 1/n and less (Fletcher and Rossing 1998, from memory).
+    for (const falls of [0.6, 1, 1.6]) {
+      const heard = (notes: readonly number[]) => hearKey(tones(notes, falls), tuning);
+      expect(heard([57]).tonic).toBe('unclear');
+      expect(heard([48, 55]).tonic).toBe('unclear');
+      expect(heard([48, 52, 55])).toMatchObject({ tonic: 'C', mode: 'major' });
+      expect(heard([57, 60, 64])).toMatchObject({ tonic: 'A', mode: 'minor' });
+    }
+  });
 });
+
+/** A second of held notes with thirty partials each. */
+function tones(notes: readonly number[], falls: number): Audio {
+  const sampleRate = 44100;
+  const samples = new Float32Array(sampleRate);
+  for (const note of notes)
+    for (let n = 1; n <= 30; n++) {
+      const turn = (2 * Math.PI * 440 * 2 ** ((note - 69) / 12) * n) / sampleRate;
+      if (turn > 2.5) break;
+      for (let i = 0; i < samples.length; i++)
+        samples[i] += (0.1 / n ** falls) * Math.sin(turn * i + n);
+    }
+  return { sampleRate, channels: [samples] };
+}

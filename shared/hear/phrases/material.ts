@@ -1,7 +1,7 @@
 import type { Seconds, Semitones } from '../../math/units.ts';
 import type { BeatEvidence } from '../beats/evidence.ts';
 import type { Tuning } from '../heard.ts';
-import { chromasOf } from '../pitch/chroma.ts';
+import { chromasOf, forPassages } from '../pitch/chroma.ts';
 import type { Partials } from '../pitch/partials.ts';
 
 /** What is played over time, as weights of the pitch classes from C, one frame each `hop`. */
@@ -37,7 +37,7 @@ export function materialOf(
   const blank = () => Array.from({ length: count }, () => new Float64Array(12));
   const weights = blank();
   const begun = blank();
-  const chromas = chromasOf(partials, tuning);
+  const chromas = chromasOf(partials, tuning, forPassages);
   partials.forEach((moment, i) => {
     const chroma = chromas[i];
     // Frames overlap a little, so that a moment at an edge counts on both sides.

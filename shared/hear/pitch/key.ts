@@ -1,7 +1,7 @@
 import type { Seconds } from '../../math/units.ts';
 import type { Audio } from '../../take/audio.ts';
 import type { Key, Phrase, Tuning } from '../heard.ts';
-import { chromasOf } from './chroma.ts';
+import { chromasOf, forKey } from './chroma.ts';
 import { hearPartials, type Partials } from './partials.ts';
 
 /** Probe-tone profiles of Krumhansl and Kessler 1982 (Psychological Review 89:334-368), from the tonic up. */
@@ -27,6 +27,9 @@ const modes = ['major', 'minor'] as const;
 const leastSure = 0.25;
 /** Nor where the twelve weights differ by less than this share of their mean: a correlation sees no size. */
 const leastContrast = 0.16;
+/** One note, or a bare fifth, stands in many keys: so many pitch classes sound for this share of the commonest one's time. */
+const fewestNotes = 3;
+const sounds = 0.1;
 
 /** Moments that are weighed together before they count: a second at the usual hop. */
 const together = 10;
@@ -116,7 +119,7 @@ function shares(odds: readonly number[]): number[] {
   return raw.map((x) => x / total);
 }
 
-/** What speaks for each of the 24 keys, twelve major ones first, and how unevenly pitch classes sound. */
+/** What speaks for each of the 24 keys, twelve major ones first; how unevenly pitch classes sound, and how many do. */
 export interface KeyEvidence {
   /** Log share of the stretches' votes. */
   readonly votes: readonly number[];
@@ -125,6 +128,7 @@ export interface KeyEvidence {
   /** Share of the tonic in the bass under the ends of phrases. */
   readonly bass: readonly number[];
   readonly contrast: number;
+  readonly notes: number;
 }
 
 /**
@@ -144,7 +148,7 @@ export function hearKey(
   const unclear = { tonic: 'unclear', mode: 'unclear' } as const;
   const evidence = keyEvidence(tuning, partials, phrases);
   if (!evidence) return { ...unclear, confidence: 0 };
-  const { votes, opening: first, bass, contrast } = evidence;
+  const { votes, opening: first, bass, contrast, notes } = evidence;
   const sure = shares(
     votes.map(
       (vote, key) =>
@@ -153,7 +157,8 @@ export function hearKey(
   );
   const confidence = Math.max(...sure);
   const key = sure.indexOf(confidence);
-  if (confidence < leastSure || contrast < leastContrast) return { ...unclear, confidence };
+  if (confidence < leastSure || contrast < leastContrast || notes < fewestNotes)
+    return { ...unclear, confidence };
   return { tonic: tonics[key % 12], mode: modes[key < 12 ? 0 : 1], confidence };
 }
 
@@ -163,7 +168,7 @@ export function keyEvidence(
   partials: readonly Partials[],
   phrases: readonly Pick<Phrase, 'start' | 'end'>[],
 ): KeyEvidence | null {
-  const chromas = chromasOf(partials, tuning);
+  const chromas = chromasOf(partials, tuning, forKey);
   const moments = partials.map((moment, i) => ({
     time: moment.time,
     chroma: chromas[i],
@@ -183,6 +188,8 @@ export function keyEvidence(
     });
     count++;
   }
+  const whole = weigh(moments, from, until);
+  const commonest = Math.max(...whole);
   const home = phrases[0] ?? { start: from, end: until };
   const ends = bassAtEnds(moments, phrases);
   return {
@@ -192,7 +199,8 @@ export function keyEvidence(
       corpusProfiles,
     ),
     bass: votes.map((_, key) => ends[key % 12]),
-    contrast: contrastOf(weigh(moments, from, until)),
+    contrast: contrastOf(whole),
+    notes: whole.filter((weight) => weight >= sounds * commonest).length,
   };
 }
 
