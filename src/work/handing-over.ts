@@ -14,7 +14,7 @@ import type { PackOrder } from './jobs.ts';
 import { type LiveLoop, laneInView, renderInput, renderLoop } from './live-loop.ts';
 import { partOf, type Work } from './one-work.ts';
 import type { FilesAtHand } from './open-take.ts';
-import { freeName, takeBack } from './pack-folder.ts';
+import { newFolder, takeBack } from './pack-folder.ts';
 import type { WorkerLine } from './workers.ts';
 import { createStorage, writeLoop } from './write-loop.ts';
 
@@ -113,7 +113,7 @@ export function makeHandingOver({
       work('packing', async (signal, progress): Promise<string | null> => {
         const order = await packOrder();
         if (!order) return null;
-        const name = await freeName(folder, packName(order.project));
+        const name = await newFolder(folder, packName(order.project));
         try {
           await line.jobs.packInto(signal, { ...order, folder, name }, progress);
           return name;

@@ -3,13 +3,21 @@ import type { ZipEntry } from '../../shared/pack/zip-write.ts';
 /** How long a worker that was ended may hold on to a file, in milliseconds. */
 const holding = 400;
 
-/** A name that nothing in the folder bears: the wish, or the wish and a number. */
-export async function freeName(folder: FileSystemDirectoryHandle, wish: string): Promise<string> {
-  const taken = new Set<string>();
-  for await (const name of folder.keys()) taken.add(name.toLowerCase());
-  let name = wish;
-  for (let n = 2; taken.has(name.toLowerCase()); n++) name = `${wish} ${n}`;
-  return name;
+/**
+ * Makes a new folder for a pack and tells its name: the wish, or the wish and a number where something bears it. One window
+ * at a time: two that looked at once would both find the same name free.
+ */
+export async function newFolder(folder: FileSystemDirectoryHandle, wish: string): Promise<string> {
+  const make = async () => {
+    const taken = new Set<string>();
+    for await (const name of folder.keys()) taken.add(name.toLowerCase());
+    let name = wish;
+    for (let n = 2; taken.has(name.toLowerCase()); n++) name = `${wish} ${n}`;
+    await folder.getDirectoryHandle(name, { create: true });
+    return name;
+  };
+  const locks = globalThis.navigator?.locks;
+  return locks ? locks.request('unclicked names a pack', make) : make();
 }
 
 /** Writes the files of a pack as they are made, under `name` instead of the folder that they come in. Each is whole or not there. */

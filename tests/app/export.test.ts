@@ -236,15 +236,14 @@ describe('the pack', () => {
     await page.evaluate(() => window.holdAnswer('packInto'));
     await button('Save it as a folder').click();
     const dialog = page.getByRole('dialog');
-    // In the page itself, as soon as the folder is there: by the time a hand comes from here much more of it is.
+    // In the page itself, as soon as something is in the folder: by the time a hand comes from here much more is.
     await page.evaluate(async () => {
       const folder = await navigator.storage.getDirectory();
-      const there = () =>
-        folder.getDirectoryHandle('Low Tide 2').then(
-          () => true,
-          () => false,
-        );
-      while (!(await there()));
+      const begun = async () => {
+        const pack = await folder.getDirectoryHandle('Low Tide 2').catch(() => null);
+        return pack !== null && !(await pack.keys().next()).done;
+      };
+      while (!(await begun()));
       document.querySelector<HTMLElement>('.leaf-doing button')?.click();
     });
     await dialog.getByRole('progressbar').waitFor({ state: 'detached' });
@@ -257,11 +256,12 @@ describe('the pack', () => {
       downloads += 1;
     };
     page.on('download', count);
-    // It is whole before a slow page hears of the press.
+    // However long it takes, it is given up when it is whole and not yet handed over.
     await page.evaluate(() => window.holdAnswer('pack'));
     await button('Save the pack').click();
     const dialog = page.getByRole('dialog');
     await dialog.getByRole('progressbar').waitFor();
+    await page.waitForFunction(() => window.answerCame('pack'));
     await dialog.getByRole('button', { name: 'cancel' }).click();
     await dialog.getByRole('progressbar').waitFor({ state: 'detached' });
     expect(downloads).toBe(0);
