@@ -48,7 +48,8 @@ function read(): Colours {
 
 /**
  * The colours in force, followed through the system's turn to night or to few colours of its own, the user's own choice
- * (`theme`, also set on the document for the style sheets) and a change of the browser's text size.
+ * (`theme`, also set on the document for the style sheets) and a change of the browser's text size. On the printer's paper
+ * they are those of the day: night would be a page full of ink.
  */
 export function createColours(theme: () => Settings['theme']): Accessor<Colours> {
   const [turns, turn] = createSignal(0);
@@ -67,9 +68,18 @@ export function createColours(theme: () => Settings['theme']): Accessor<Colours>
     sizes.disconnect();
     measured.remove();
   });
+  const [printing, setPrinting] = createSignal(false);
+  const begin = () => setPrinting(true);
+  const end = () => setPrinting(false);
+  addEventListener('beforeprint', begin);
+  addEventListener('afterprint', end);
+  onCleanup(() => {
+    removeEventListener('beforeprint', begin);
+    removeEventListener('afterprint', end);
+  });
   return createMemo(() => {
     turns();
-    const chosen = theme();
+    const chosen = printing() ? 'light' : theme();
     if (chosen === 'as the system') delete document.documentElement.dataset.theme;
     else document.documentElement.dataset.theme = chosen;
     return read();

@@ -51,9 +51,12 @@ export function InkCanvas(props: { class?: string; draw: (surface: Surface) => v
     };
     const observer = new ResizeObserver(measure);
     observer.observe(canvas);
+    // What is printed waits for no frame.
+    addEventListener('beforeprint', draw);
     measure();
     onCleanup(() => {
       observer.disconnect();
+      removeEventListener('beforeprint', draw);
       cancelAnimationFrame(frame);
     });
   });
