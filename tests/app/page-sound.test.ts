@@ -117,20 +117,32 @@ beforeEach(async () => {
   await pressesSince(page);
 });
 
-/** A press and what was heard from it on, for a quarter of a second. */
-async function struck(act: () => Promise<void>, seconds = 0.25) {
+/**
+ * Presses and what was heard from the first of them on, until a quarter of a second after the page was done with the last
+ * one, however long that took it.
+ */
+async function struck(act: () => Promise<void>) {
   await act();
   const presses = await pressesSince(page);
   const [press] = presses;
-  if (!press) throw new Error('No press came in.');
-  const heard = await heardBetween(page, press.frame, press.frame + seconds * rate);
+  const last = presses.at(-1);
+  if (!press || !last) throw new Error('No press came in.');
+  const heard = await heardBetween(page, press.frame, last.done + 0.25 * rate);
   return { heard, press, presses };
 }
+/** Keys that come down one right after the other, whatever the page takes for each, and then go up. */
+const together = (...keys: readonly string[]) =>
+  Promise.all(
+    (['down', 'up'] as const).flatMap((way) => keys.map((key) => page.keyboard[way](key))),
+  ).then(() => {});
 
 /** The sentence tells a lead-in to the millisecond, so where a slice starts is known to half of one. */
 const told = Math.ceil(0.0005 * rate) + 1;
 /** Within the block after the event's own; the device may ask for several blocks in one burst. */
 const soonest = (burst: number) => Math.ceil(burst / block) * block + block;
+type Press = Awaited<ReturnType<typeof struck>>['press'];
+/** A press sounds so many frames after it came in, at the latest. */
+const latest = ({ frame, done, burst }: Press) => done - frame + soonest(burst) + told;
 
 const chokeGroup = async (pad: Filled, group: string) => {
   await page.locator(`[data-pad="${pad.place}"]`).click();
@@ -157,10 +169,10 @@ describe('a pad', () => {
       expect(start).toBeGreaterThanOrEqual(0);
       // A lead-in may hold samples that are 0, so the start is told by where the take's samples lie.
       const after = heard.slice(start + 512, start + 2560);
-      const source = sourceOf(after, Math.round(pad.from * rate) + start + 512, 4096);
+      const source = sourceOf(after, Math.round(pad.from * rate) + 512, 4096);
       const began = start + 512 - (source.at - Math.round(pad.from * rate));
       expect(began).toBeGreaterThanOrEqual(-told);
-      expect(began).toBeLessThanOrEqual(press.done - press.frame + soonest(press.burst) + told);
+      expect(began).toBeLessThanOrEqual(latest(press));
       // 16-bit samples at full listening level: what differs is rounding.
       expect(source.rest).toBeLessThan(1e-8);
       expect(source.gain).toBeCloseTo(1, 3);
@@ -222,16 +234,10 @@ describe('a choke group', () => {
     const [one, two, other] = pads;
     await chokeGroup(one, 'A');
     await chokeGroup(two, 'A');
-    const { heard, presses } = await struck(async () => {
-      await page.keyboard.down(one.key);
-      await page.keyboard.down(other.key);
-      await page.keyboard.down(two.key);
-      for (const pad of [one, other, two]) await page.keyboard.up(pad.key);
-    }, 0.4);
-    expect(presses.map((press) => press.code)).toHaveLength(3);
-    const second = presses[2].done - presses[0].frame;
-    // 5 ms of fade and the block after the event: from there the two others sound, and nothing else.
-    const over = second + soonest(presses[2].burst) + Math.ceil(0.005 * rate) + told;
+    const { heard, presses } = await struck(() => together(one.key, other.key, two.key));
+    expect(presses).toHaveLength(3);
+    // 5 ms of fade: from there the two others sound, and nothing else.
+    const over = presses[2].frame - presses[0].frame + latest(presses[2]) + Math.ceil(0.005 * rate);
     const length = 2048;
     let left = heard.slice(over, over + length);
     for (const [pad, press] of [
@@ -239,7 +245,7 @@ describe('a choke group', () => {
       [two, presses[2]],
     ] as const) {
       const near = Math.round(pad.from * rate) + over - (press.frame - presses[0].frame);
-      const source = sourceOf(left, near, 2048);
+      const source = sourceOf(left, near, latest(press));
       left = left.map((x, i) => x - (samples[source.at + i] ?? 0));
     }
     const power = (list: readonly number[]) => list.reduce((sum, x) => sum + x * x, 0);
@@ -252,15 +258,12 @@ describe('a choke group', () => {
 
   it('is the only thing that silences: without it the first pad sounds on', async () => {
     const [one, two] = pads;
-    const { heard, presses } = await struck(async () => {
-      await page.keyboard.down(one.key);
-      await page.keyboard.down(two.key);
-      for (const pad of [one, two]) await page.keyboard.up(pad.key);
-    }, 0.4);
-    const over = presses[1].frame - presses[0].frame + 1024;
+    const { heard, presses } = await struck(() => together(one.key, two.key));
+    expect(presses).toHaveLength(2);
+    const over = presses[1].frame - presses[0].frame + latest(presses[1]);
     const part = heard.slice(over, over + 2048);
     const near = Math.round(one.from * rate) + over;
-    const source = sourceOf(part, near, 2048);
+    const source = sourceOf(part, near, latest(presses[0]));
     expect(source.gain).toBeCloseTo(1, 0);
   });
 });
