@@ -25,7 +25,7 @@ import { createLiveStems } from './live-stems.ts';
 import { type SuggestedLane, suggestFlip, suggestStraight } from './make-lane.ts';
 import { createOneWork } from './one-work.ts';
 import type { FilesAtHand } from './open-take.ts';
-import { makeOpening } from './opening.ts';
+import { keptAs, makeOpening } from './opening.ts';
 import { makePitches } from './pitches.ts';
 import { makeSliceNotes } from './slice-notes.ts';
 import { createWorkerLine } from './workers.ts';
@@ -279,7 +279,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
       setBehind(null);
       if (kept.changed !== untrack(store.project)?.changed)
         store.edit({ label: "the other window's work", apply: () => kept });
-      if (copy) setProblem(`What was done in this window is kept as ${copy}.`);
+      if (copy) setProblem(keptAs(copy));
     } finally {
       setBehind((now) => (now === id ? null : now));
     }
@@ -307,6 +307,7 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     leave: autosave.leave,
     save: autosave.flush,
     refuse,
+    tell,
     note: (more) => setProblem((now) => (now ? `${now} ${more}` : more)),
     putSound,
   });

@@ -50,6 +50,8 @@ export interface OpeningParts {
   readonly save: Autosave['flush'];
   /** True, and said, where another window has the project. */
   readonly refuse: () => boolean;
+  /** Says what went wrong. */
+  readonly tell: (error: unknown) => void;
   /** Says something beside what else went wrong. */
   readonly note: (sentence: string) => void;
 }
@@ -85,11 +87,11 @@ export function makeOpening(parts: OpeningParts): Opening {
       await putAway();
       await open();
     } catch (error) {
-      setProblem(error instanceof Error ? error.message : String(error));
+      parts.tell(error);
     }
     const told = copies;
     copies = [];
-    for (const copy of told) parts.note(`What was done in this window is kept as ${copy}.`);
+    for (const copy of told) parts.note(keptAs(copy));
   };
 
   /** Hears the take that is on the desk, or remembers having heard it. */
@@ -310,6 +312,9 @@ export function makeOpening(parts: OpeningParts): Opening {
     },
   };
 }
+
+/** What is said of work that went into a copy, since another window has its project. */
+export const keptAs = (copy: string) => `What was done in this window is kept as ${copy}.`;
 
 const noRoom =
   'The browser has no room to keep this recording: you can work on it, but not come back to it here; delete a project to make room, then open it again.';
