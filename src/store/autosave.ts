@@ -29,8 +29,8 @@ export interface Autosave {
    * whose name is told. `safe` is false where something could not be saved: opening would lose it.
    */
   readonly leave: () => Promise<{ readonly safe: boolean; readonly copy: string | null }>;
-  /** What waits is not to be saved: its project is deleted. Done once what is being saved is saved. */
-  readonly forget: () => Promise<void>;
+  /** What waits is not to be saved: its project is deleted. */
+  readonly forget: () => void;
   /** What is kept, by another window's work too, is what this window goes on from. */
   readonly goOnFrom: (kept: Project) => void;
 }
@@ -189,7 +189,6 @@ export function createAutosave(
   const forget = () => {
     clearTimeout(timer);
     waiting = null;
-    return writing;
   };
   const goOnFrom = (kept: Project) => {
     known = kept;

@@ -17,6 +17,7 @@ export interface Library {
   readonly load: (id: string) => Promise<{ project: Project; repairs: readonly string[] } | null>;
   /** Whether there is a document of that name: a removed one, and one of a newer version, too. */
   readonly has: (id: string) => Promise<boolean>;
+  /** Keeps a document; one that was removed stays as it was. */
   readonly save: (project: Project) => Promise<void>;
   /** Copies a project under a new identity and name; the recordings are shared. */
   readonly duplicate: (id: string) => Promise<Project | null>;
@@ -95,12 +96,24 @@ export async function openLibrary(
     return row && row.removed === null ? readProject(row.document) : null;
   };
 
+  /** Removed here: what is still on its way to be saved does not bring them back. */
+  const removedHere = new Set<string>();
+
   const save: Library['save'] = async (project) => {
     const tx = db.transaction('projects', 'readwrite');
-    const put = tx.store.put({ id: project.id, document: project, removed: null });
-    // Nothing is waited for in between: a page that is left now takes down what is not committed.
-    tx.commit();
-    await Promise.all([put, tx.done]);
+    const row = { id: project.id, document: project, removed: null };
+    if (removedHere.has(project.id))
+      await whole(tx, async () => {
+        // It may not be removed after all, or be there again.
+        const kept = await tx.store.get(project.id);
+        if (!kept || kept.removed === null) await tx.store.put(row);
+      });
+    else {
+      const put = tx.store.put(row);
+      // Nothing is waited for in between: a page that is left now takes down what is not committed.
+      tx.commit();
+      await Promise.all([put, tx.done]);
+    }
     const using = db.transaction('audio', 'readwrite');
     await whole(using, async () => {
       for (const { hash } of [project.take, ...project.stems]) {
@@ -194,7 +207,10 @@ export async function openLibrary(
       await save(copy);
       return copy;
     },
-    remove: (id) => mark(id, clock()),
+    remove: (id) => {
+      removedHere.add(id);
+      return mark(id, clock());
+    },
     restore: (id) => mark(id, null),
     putAudio: async (bytes, known, progress) => {
       const hash = known ?? (await hashOf(bytes));

@@ -374,13 +374,9 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
       return onShelf(async (opened) => {
         await opened.remove(id);
         if (untrack(openId) !== id) return;
-        // Before anything else is waited for: saved now, it would be there again.
-        const written = autosave.forget();
+        autosave.forget();
         oneWork.cancel();
         opening.clear();
-        await written;
-        // There again by what was on its way to be saved.
-        if (await opened.load(id)) await opened.remove(id);
       });
     },
     restoreProject: async (id) => void (await onShelf((opened) => opened.restore(id))),

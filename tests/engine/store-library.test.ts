@@ -110,6 +110,30 @@ describe('the library', () => {
     expect(await library.getAudio(project.take.hash)).toBeNull();
   });
 
+  it('what is on its way to be saved does not bring a deleted project back, nor change it', async () => {
+    const project = await withTake(1);
+    await library.save(project);
+    const later = { ...project, name: 'later' };
+    const removing = library.remove(project.id);
+    await Promise.all([removing, library.save(later)]);
+    expect(await library.list()).toEqual([]);
+    expect((await library.removed()).map((card) => card.name)).toEqual([project.name]);
+    await library.restore(project.id);
+    await library.save(later);
+    expect((await library.list()).map((card) => card.name)).toEqual(['later']);
+  });
+
+  it('saves on where a project could not be deleted', async () => {
+    const project = await withTake(1);
+    await library.save(project);
+    vi.spyOn(IDBObjectStore.prototype, 'get').mockImplementationOnce(() => {
+      throw new DOMException('Later.', 'UnknownError');
+    });
+    await expect(library.remove(project.id)).rejects.toThrow('Later.');
+    await library.save({ ...project, name: 'later' });
+    expect((await library.list()).map((card) => card.name)).toEqual(['later']);
+  });
+
   it('keeps recordings that a project uses, and fresh ones that none uses yet', async () => {
     const project = await withTake(1);
     await library.save(project);
