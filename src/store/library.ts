@@ -33,7 +33,10 @@ export interface Library {
   /** What was heard in a recording, so that it need not be heard again; the key begins with its hash. */
   readonly putHeard: (key: string, value: unknown) => Promise<void>;
   readonly getHeard: (key: string) => Promise<unknown>;
-  /** Drops for good what was removed, and recordings that no project has used, for a day. */
+  /**
+   * Drops for good what was removed, and recordings that no project has used, for a day; and what a window or worker that
+   * was ended has left of a file that it was keeping, where locks tell that nobody keeps it just now.
+   */
   readonly collect: () => Promise<void>;
   readonly close: () => void;
 }
@@ -164,6 +167,34 @@ export async function openLibrary(
     });
   };
 
+  /** Each chunk in a transaction of its own; the entry comes last, so that a half-written file is none. */
+  const put = async (hash: string, bytes: Uint8Array, progress?: Progress): Promise<void> => {
+    const chunks = Math.max(1, Math.ceil(bytes.length / chunkBytes));
+    const write = (i: number) =>
+      db.put('chunks', bytes.slice(i * chunkBytes, (i + 1) * chunkBytes).buffer, [hash, i]);
+    try {
+      for (let i = 0; i < chunks; i++) {
+        progress?.(i / chunks, 'keeping the recording');
+        await write(i);
+      }
+      // Another window that gave up keeping the same file may have taken chunks away.
+      for (let lost = await enter(hash, bytes.length, chunks); lost.length > 0; ) {
+        for (const i of lost) await write(i);
+        lost = await enter(hash, bytes.length, chunks);
+      }
+    } catch (error) {
+      await drop(hash);
+      throw error;
+    }
+  };
+
+  /** Takes away chunks of files that were never kept whole and that nobody is keeping. */
+  const sweep = async (): Promise<void> => {
+    const entered = new Set(await db.getAllKeys('audio'));
+    const begun = new Set((await db.getAllKeys('chunks')).map(([hash]) => hash));
+    for (const hash of begun) if (!entered.has(hash)) await unlessKept(hash, () => drop(hash));
+  };
+
   const cardsOf = async (removed: boolean): Promise<ProjectCard[]> => {
     const sizes = new Map((await db.getAll('audio')).map((entry) => [entry.hash, entry.bytes]));
     const cards: ProjectCard[] = [];
@@ -215,24 +246,7 @@ export async function openLibrary(
     putAudio: async (bytes, known, progress) => {
       const hash = known ?? (await hashOf(bytes));
       if (await use(hash)) return hash;
-      const chunks = Math.max(1, Math.ceil(bytes.length / chunkBytes));
-      const write = (i: number) =>
-        db.put('chunks', bytes.slice(i * chunkBytes, (i + 1) * chunkBytes).buffer, [hash, i]);
-      // Each chunk in a transaction of its own; the entry comes last, so that a half-written file is none.
-      try {
-        for (let i = 0; i < chunks; i++) {
-          progress?.(i / chunks, 'keeping the recording');
-          await write(i);
-        }
-        // Another window that gave up keeping the same file may have taken chunks away.
-        for (let lost = await enter(hash, bytes.length, chunks); lost.length > 0; ) {
-          for (const i of lost) await write(i);
-          lost = await enter(hash, bytes.length, chunks);
-        }
-      } catch (error) {
-        await drop(hash);
-        throw error;
-      }
+      await whileKeeping(hash, () => put(hash, bytes, progress));
       return hash;
     },
     getAudio: async (hash) => {
@@ -273,6 +287,7 @@ export async function openLibrary(
             if (key.startsWith(hash)) await tx.objectStore('heard').delete(key);
         }
       });
+      await sweep();
     },
     close: () => db.close(),
   };
@@ -282,6 +297,22 @@ export async function openLibrary(
 async function whole<T>(tx: { readonly done: Promise<void> }, run: () => Promise<T>): Promise<T> {
   const [result] = await Promise.all([run(), tx.done]);
   return result;
+}
+
+/** The lock of a file that is being kept: windows and workers may keep the same one at once, and it ends with them. */
+const keeping = (hash: string) => `unclicked keeps ${hash}`;
+
+async function whileKeeping(hash: string, run: () => Promise<void>): Promise<void> {
+  const locks = globalThis.navigator?.locks;
+  if (locks) await locks.request(keeping(hash), { mode: 'shared' }, run);
+  else await run();
+}
+
+/** Runs where nobody keeps a file just now; a browser without locks can't tell. */
+async function unlessKept(hash: string, run: () => Promise<void>): Promise<void> {
+  await globalThis.navigator?.locks?.request(keeping(hash), { ifAvailable: true }, (lock) =>
+    lock ? run() : undefined,
+  );
 }
 
 /** Every chunk of a recording, by their keys. */

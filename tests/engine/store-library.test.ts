@@ -8,6 +8,7 @@ import type { Hold } from '../../src/store/hold.ts';
 import { type Library, openLibrary } from '../../src/store/library.ts';
 import type { Project } from '../../src/store/project.ts';
 import { createSettings } from '../../src/store/settings.ts';
+import { fakeLocks } from './fake-locks.ts';
 import { plainProject } from './store-arbitraries.ts';
 
 const day = 24 * 3600 * 1000;
@@ -23,10 +24,25 @@ beforeEach(async () => {
 afterEach(() => {
   library.close();
   vi.restoreAllMocks();
+  vi.unstubAllGlobals();
 });
 
 const bytes = (length: number, seed = 1) =>
   Uint8Array.from({ length }, (_, i) => (i * 31 + seed * 7) & 0xff);
+/** What another connection does to the chunks that are kept. */
+const editChunks = <T>(mode: IDBTransactionMode, run: (chunks: IDBObjectStore) => IDBRequest<T>) =>
+  new Promise<T>((resolve, reject) => {
+    const opening = indexedDB.open(`library ${count}`);
+    opening.onerror = reject;
+    opening.onsuccess = () => {
+      const tx = opening.result.transaction('chunks', mode);
+      const asked = run(tx.objectStore('chunks'));
+      tx.oncomplete = () => {
+        opening.result.close();
+        resolve(asked.result);
+      };
+    };
+  });
 const withTake = async (seed: number): Promise<Project> => {
   const hash = await library.putAudio(bytes(1000, seed));
   const project = plainProject();
@@ -57,17 +73,7 @@ describe('the library', () => {
       if (share > 0.5) throw new Error('enough');
     };
     await expect(library.putAudio(file, 'a'.repeat(64), stop)).rejects.toThrow('enough');
-    const chunks = await new Promise<number>((resolve, reject) => {
-      const opening = indexedDB.open(`library ${count}`);
-      opening.onerror = reject;
-      opening.onsuccess = () => {
-        const counting = opening.result.transaction('chunks').objectStore('chunks').count();
-        counting.onsuccess = () => {
-          opening.result.close();
-          resolve(counting.result);
-        };
-      };
-    });
+    const chunks = await editChunks('readonly', (chunks) => chunks.count());
     expect(chunks).toBe(0);
     expect(await library.getAudio('a'.repeat(64))).toBeNull();
   });
@@ -132,6 +138,38 @@ describe('the library', () => {
     await expect(library.remove(project.id)).rejects.toThrow('Later.');
     await library.save({ ...project, name: 'later' });
     expect((await library.list()).map((card) => card.name)).toEqual(['later']);
+  });
+
+  it('sweeps what a worker that was ended has left of a file, but nothing that is being kept', async () => {
+    vi.stubGlobal('navigator', { locks: fakeLocks() });
+    const [left, kept] = ['b'.repeat(64), 'c'.repeat(64)];
+    const whole = await library.putAudio(bytes(10));
+    await editChunks('readwrite', (chunks) => chunks.put(new ArrayBuffer(8), [left, 1]));
+    // Another window keeps a file meanwhile, of so many chunks that the sweep is over first.
+    const window2 = await openLibrary(`library ${count}`, () => clock);
+    const drop = vi.spyOn(IDBObjectStore.prototype, 'delete');
+    let dropped: unknown[] = [];
+    let sweeping = Promise.resolve();
+    await window2.putAudio(new Uint8Array(8 * 4 * 1024 * 1024), kept, (share) => {
+      if (share !== 0.125) return;
+      sweeping = library.collect().then(() => {
+        dropped = drop.mock.calls.map(([range]) => (range as IDBKeyRange).lower[0]);
+      });
+    });
+    expect(dropped).toEqual([left]);
+    await sweeping;
+    const keys = await editChunks('readonly', (chunks) => chunks.getAllKeys());
+    expect(keys.filter((key) => Array.isArray(key) && key[0] === kept)).toHaveLength(8);
+    expect(keys).toContainEqual([whole, 0]);
+    expect(keys).toHaveLength(9);
+    window2.close();
+  });
+
+  it('sweeps nothing where it cannot be told whether it is being kept', async () => {
+    vi.stubGlobal('navigator', {});
+    await editChunks('readwrite', (chunks) => chunks.put(new ArrayBuffer(8), ['b'.repeat(64), 0]));
+    await library.collect();
+    expect(await editChunks('readonly', (chunks) => chunks.getAllKeys())).toHaveLength(1);
   });
 
   it('keeps recordings that a project uses, and fresh ones that none uses yet', async () => {
