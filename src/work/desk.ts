@@ -57,6 +57,8 @@ export interface Desk {
   readonly refused: Accessor<number>;
   /** Has the project from the other window, with all that was done there as one step that can be undone. */
   readonly takeOver: () => void;
+  /** Says how to end what is being played in: it is kept when another window takes the project over. */
+  readonly beforeGiving: (end: () => void) => void;
   /** Saves what waits, now. */
   readonly saveNow: () => Promise<void>;
 
@@ -257,9 +259,11 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     void shelf.then((opened) => opened?.close());
   });
 
+  let endPlaying = () => {};
   const openId = createMemo(() => store.project()?.id ?? null);
   const holding = createHold(openId, {
     give: () => {
+      endPlaying();
       store.settle();
       return autosave.flush();
     },
@@ -351,6 +355,9 @@ export function createDesk(settings: ReturnType<typeof createSettings>): Desk {
     elsewhere: createMemo(elsewhere),
     refused,
     takeOver: holding.take,
+    beforeGiving: (end) => {
+      endPlaying = end;
+    },
     saveNow: autosave.flush,
     projects,
     deleted,

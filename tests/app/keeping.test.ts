@@ -1,6 +1,7 @@
 import type { BrowserContext, Page } from 'playwright-core';
 import { describe, expect, it } from 'vitest';
 import { useBuiltPage } from './built-page.ts';
+import { untilCountedIn } from './counting-in.ts';
 import { shortTake } from './short-take.ts';
 
 /** What a user made must not be lost: by a second window, by a full or cleared store, by something else opened. */
@@ -101,6 +102,30 @@ describe('a project that another window has open', () => {
     await expect.poll(() => title(page).inputValue()).toBe('first');
     await saved(page);
     await expect.poll(() => kept(page)).toEqual(['first']);
+    expect(errors).toEqual([]);
+    await page.context().close();
+  });
+
+  it('is taken over there with what was being played in just then', async () => {
+    const { page, second, errors } = await two();
+    const setValue = async (name: string, value: string) => {
+      const field = page.getByRole('spinbutton', { name, exact: true });
+      await field.fill(value);
+      await field.press('Enter');
+    };
+    await button(page, 'A new flip').click();
+    // Long enough that the pass is not over by itself.
+    await setValue('tempo', '240');
+    await setValue('bars', '16');
+    await page.keyboard.press('Escape');
+    await untilCountedIn(page, () => button(page, 'play it in').click());
+    await page.locator('.lane .head-line.on').waitFor();
+    await page.keyboard.press('1');
+    await over(second);
+    await told(page).waitFor();
+    await expect.poll(() => told(second).count()).toBe(0);
+    await expect.poll(() => second.locator('.lane-word').count()).toBe(1);
+    expect(await page.locator('.lane-word').count()).toBe(1);
     expect(errors).toEqual([]);
     await page.context().close();
   });

@@ -47,15 +47,11 @@ export function wireSound({ desk, sound, messages, lane, slices: all }: PageCont
   );
   // What is played in is played into the lane in view.
   const inView = createMemo(() => lane()?.id);
-  createEffect(
-    on(
-      inView,
-      () => {
-        if (sound.recording() !== 'no') sound.stop();
-      },
-      { defer: true },
-    ),
-  );
+  const endPass = () => {
+    if (sound.recording() !== 'no') sound.stop();
+  };
+  createEffect(on(inView, endPass, { defer: true }));
+  desk.beforeGiving(endPass);
   createEffect(() => sound.setStems([...store.session.muted], [...store.session.solo]));
 
   // The click follows the beats as they are corrected.
