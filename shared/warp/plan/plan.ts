@@ -99,6 +99,9 @@ const setOff: readonly { readonly flux: number; readonly delay: Seconds }[] = [
  */
 const atEnd: readonly Share[] = [1, 0.5, 1];
 
+/** How many times as much the attack that an anchor stands for counts where only one of two can be kept. */
+const meant = 2;
+
 /** Which moment of an attack a map moves: when it is heard, or when its player set it off. */
 export type Moment = 'heard' | 'set off';
 
@@ -230,7 +233,8 @@ class BandPlanner {
       this.settle(kept.shift());
     if (out <= 0 || out >= length) return;
     const last = kept[kept.length - 1];
-    const next = { source: attack.start, out, strength: attack.strength };
+    const strength = attack.strength * (anchored ? meant : 1);
+    const next = { source: attack.start, out, strength };
     const close =
       last !== undefined &&
       Math.min(next.source - last.source, next.out - last.out) / sampleRate < spacing[index];
