@@ -1,5 +1,5 @@
 import type { Progress } from '../math/progress.ts';
-import type { Samples, Seconds } from '../math/units.ts';
+import type { Samples, Seconds, Share } from '../math/units.ts';
 import type { Audio } from '../take/audio.ts';
 import type { LeadShare } from './bands/bands.ts';
 import { type Reader, readerOf, readerOfSum } from './bands/reader.ts';
@@ -9,15 +9,18 @@ import { Strip } from './bands/strip.ts';
 import { Workspace } from './bands/workspace.ts';
 import { decide, type WarpWish } from './plan/decide.ts';
 import type { WarpPlan } from './plan/plan.ts';
-import { BandVocoder, type Hold } from './stretch/vocoder.ts';
+import { BandVocoder } from './stretch/vocoder.ts';
 
 /** Blocks of the split that stay in memory behind the newest; so far may one band lag behind another. */
 const blocksKept = 8;
 /** Up to this length a take's bands are kept from planning to rendering. */
 const short: Seconds = 24;
 
-/** How each band holds partials over attacks. */
-const holds: readonly Hold[] = ['turned', 'bridged', 'none'];
+/**
+ * For which share of half a window each band's bridges over attacks last. Low notes lie closer together, so it is known
+ * for less long what each of them does. High up attacks count most.
+ */
+const bridgedFor: readonly (Share | undefined)[] = [0.75, 1, undefined];
 
 /** Channels of one part that are rendered as one complex signal. */
 interface Pair {
@@ -124,7 +127,7 @@ export class WarpStream {
           },
           splitter.padding,
           sum.sampleRate,
-          holds[b],
+          bridgedFor[b],
         ),
     );
   }

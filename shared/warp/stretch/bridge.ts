@@ -10,7 +10,7 @@ const audible = 1e-3;
 /** Bins on each side of a peak that go with it. */
 const reach = 2;
 /** Phases (radians) of result and source that differ by less need no bridge. */
-const aligned = 0.1;
+const aligned = 0.02;
 /** How far (radians) a partial may be after the attack from where it was expected to be the same one. */
 const same = 1;
 /** Most that it may have grown by, and least that may be left of it. */
@@ -39,8 +39,8 @@ interface Carried {
 /**
  * Partials that go on under an attack, carried on with the phase that they have in the result: what the
  * result and the source differ by before the attack is continued, as sines that die away as the
- * partials do, and added to the copy. Unlike a turn it leaves all that begins at the attack alone. It is
- * let go smoothly: it counts in full for frames up to `full` and for none from `end` on.
+ * partials do, and added to the copy. Unlike a turn it leaves all that begins at the attack alone. Turns take
+ * over from what it wrote before it is no longer true.
  */
 export class Bridge {
   constructor(
@@ -49,8 +49,6 @@ export class Bridge {
     private readonly sources: Spectra,
     private readonly first: Samples,
     private readonly hop: Samples,
-    private readonly full: Samples,
-    readonly end: Samples,
   ) {}
 
   /** Adds what it has of pair `p` of the sum to a frame that begins at `at`. */
@@ -68,10 +66,8 @@ export class Bridge {
     const { re: xr, im: xi } = from;
     const size = re.length;
     const hops = (at - this.first) / this.hop;
-    const centre = at + size / 2;
-    const left = Math.max(0, Math.min(1, (this.end - centre) / (this.end - this.full)));
     for (const partial of this.partials) {
-      const gain = left * Math.exp(-partial.fall * hops);
+      const gain = Math.exp(-partial.fall * hops);
       const cos = Math.cos(partial.angle * hops) * gain;
       const sin = Math.sin(partial.angle * hops) * gain;
       const whole = {
@@ -97,15 +93,11 @@ export class Bridge {
  * is then known to a fraction of a turn. What is new or hidden at a partial's place starts as recorded.
  *
  * @param turns that the piece begins with: their lengths are the levels of what is held
- * @param full band samples after the attack from which on it is let go
- * @param end band samples after the attack when it is gone
  */
 export function bridgePartials(
   join: Join,
   { lead, sources, single }: BandSignals,
   turns: Turns,
-  full: Samples,
-  end: Samples,
 ): Bridge | undefined {
   const { at, size, before, after, sounding } = join;
   const hop = size / 4;
@@ -163,7 +155,7 @@ export function bridgePartials(
   work.leave();
   if (partials.length === 0) return undefined;
   const own = single ? before : join.look(sources, -size);
-  return new Bridge(partials, before, own, at - size, hop, at + full, at + end);
+  return new Bridge(partials, before, own, at - size, hop);
 }
 
 const wrapped = (angle: number): number => angle - 2 * Math.PI * Math.round(angle / (2 * Math.PI));

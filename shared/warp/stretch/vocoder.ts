@@ -1,5 +1,5 @@
 import { type LentDoubles, takeDoubles } from '../../math/kernel-places.ts';
-import type { Hertz, Samples } from '../../math/units.ts';
+import type { Hertz, Samples, Share } from '../../math/units.ts';
 import { type Band, type BandSignals, type Leading, leadingBins } from '../bands/bands.ts';
 import {
   copySpectrum,
@@ -14,7 +14,6 @@ import { raise } from '../plan/held-levels.ts';
 import type { Piece } from '../plan/plan.ts';
 import { sourceAt } from '../plan/time-plan.ts';
 import { type Bridge, bridgePartials } from './bridge.ts';
-import { holdPartials } from './held.ts';
 import { lookAtJoin } from './join.ts';
 import { lockPhases } from './lock.ts';
 import { Noise } from './noise.ts';
@@ -24,16 +23,6 @@ import { OverlapAdd } from './overlap-add.ts';
 const crossfade = 0.002;
 /** Fastest natural decay that is followed, in dB a second. */
 const fastest = 30;
-
-/** Seconds after an attack from which on a bridge over it is let go, and when it is gone. */
-const bridged = 0.02;
-const crossed = 0.1;
-
-/**
- * How partials that are held go on over attacks: turned, with all that lies in their bins, which suits low
- * ones; or carried on by a bridge beside what begins. Where attacks count most, neither.
- */
-export type Hold = 'turned' | 'bridged' | 'none';
 
 /** Share of what dies away below which pitch is taken to move. */
 const moving = 0.5;
@@ -79,7 +68,7 @@ interface Run {
   previous: Samples;
   /** Whether nothing was turned yet. */
   plain: boolean;
-  /** What is added to copies until time is bent or it is let go. */
+  /** What is added to copies until turns take over. */
   bridge: Bridge | undefined;
   /** Whether `last` and `written` hold the frame before this one. */
   known: boolean;
@@ -98,13 +87,14 @@ export class BandVocoder {
   /** How many pieces were begun. */
   private begun = 0;
 
+  /** @param bridgedFor share of half a window after an attack for which a bridge leads over it; undefined for none */
   constructor(
     private readonly band: Band,
     private readonly pieces: readonly Piece[],
     private readonly signals: BandSignals,
     padding: Samples,
     private readonly sampleRate: Hertz,
-    private readonly hold: Hold,
+    private readonly bridgedFor: Share | undefined,
   ) {
     this.padding = padding / band.decimation;
     this.fade = (crossfade * sampleRate) / band.decimation;
@@ -180,16 +170,11 @@ export class BandVocoder {
     turns.re.fill(1);
     turns.im.fill(0);
     const join =
-      first || to === from || this.hold === 'none'
+      first || to === from || this.bridgedFor === undefined
         ? undefined
         : lookAtJoin(piece, this.band, signals, padding, framer, bench.store);
-    const held = join && this.hold === 'turned' && holdPartials(join, turns);
     if (piece.gains) raise(turns, piece.gains);
-    const rate = this.sampleRate / decimation;
-    const bridge =
-      join && this.hold === 'bridged'
-        ? bridgePartials(join, signals, turns, bridged * rate, crossed * rate)
-        : undefined;
+    const bridge = join && bridgePartials(join, signals, turns);
     this.sum.open(framer, Math.round(shift), from, to, first ? Number.NEGATIVE_INFINITY : begin);
     return {
       piece,
@@ -201,7 +186,7 @@ export class BandVocoder {
       frame: Math.ceil((from - half) / hop),
       lastFrame: to === from ? Number.NEGATIVE_INFINITY : Math.floor((to + half - 1) / hop),
       previous: Number.NaN,
-      plain: !held && !piece.gains,
+      plain: !piece.gains,
       bridge,
       known: false,
     };
@@ -232,7 +217,6 @@ export class BandVocoder {
     const { previous } = run;
     const even = Number.isNaN(previous) || r - previous === hop;
     run.previous = r;
-    if (run.bridge && u >= run.bridge.end) run.bridge = undefined;
     // Frames with nothing done to them are not taken apart: they are the source itself, moved.
     if (run.plain && even && !ramp && !run.bridge) {
       sum.copy(u - half, limit - r + half);
@@ -241,7 +225,9 @@ export class BandVocoder {
     }
     sum.weigh(u - half, limit - r + half);
     const begin = piece.out / decimation;
-    const turning = !Number.isNaN(previous) && !(even && (run.plain || u < begin + half));
+    const crossed = run.bridge !== undefined && u >= begin + half * (this.bridgedFor ?? 0);
+    const still = even && (run.plain || u < begin + half) && !crossed;
+    const turning = !Number.isNaN(previous) && !still;
     if (turning && !run.known) {
       this.look(run, previous, bench.last);
       written.copyFrom(bench.last);
