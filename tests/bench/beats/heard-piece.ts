@@ -4,19 +4,19 @@ import { fileURLToPath } from 'node:url';
 import { type BeatEvidence, evidenceFrom } from '../../../shared/hear/beats/evidence.ts';
 import { measureFeatures } from '../../../shared/hear/beats/features.ts';
 import { hearingSignal } from '../../../shared/hear/hearing-signal.ts';
-import { hearOnsets } from '../../../shared/hear/onsets/onsets.ts';
+import { hearAttacks } from '../../../shared/hear/onsets/onsets.ts';
 import type { Seconds } from '../../../shared/math/units.ts';
 import { secondsOf } from '../../../shared/take/audio.ts';
 import { record, type Session } from '../../perform/record.ts';
 import type { Kind } from '../../perform/truth.ts';
 
 export const BEATS_CACHE = fileURLToPath(
-  new URL('../../../node_modules/.cache/unclicked-heard-beats', import.meta.url),
+  new URL('../../../node_modules/.cache/unclicked-heard-attacks', import.meta.url),
 );
 
 /**
- * A performance with what is heard in it before any beat is: of its attacks those that the ear is sure of, from which
- * all networks were taught (takes are heard with the possible ones, too).
+ * A performance with what is heard in it before any beat is: its attacks, the possible ones too, as takes are heard. The
+ * weights that ship were taught on the sure ones alone, before the others were kept.
  */
 export interface HeardPiece {
   readonly name: string;
@@ -40,7 +40,7 @@ export function heardPiece(session: Session): HeardPiece {
   if (!existsSync(file)) {
     const { audio, truth } = record(session);
     const sound = hearingSignal(audio);
-    const onsets = hearOnsets(audio, undefined, sound);
+    const onsets = hearAttacks(audio, undefined, sound).possible;
     const features = measureFeatures(audio, onsets, sound);
     const plain = arrays.map((name) => [
       name,
