@@ -12,6 +12,7 @@ import { createSettings } from '../../src/store/settings.ts';
 import { createDesk, type Desk } from '../../src/work/desk.ts';
 import type { FileHere, KeptFile, RenderInput, WorkerJobs } from '../../src/work/jobs.ts';
 import { type Job, type Port, serveJobs } from '../../src/work/serve-jobs.ts';
+import { fakeLocks } from './fake-locks.ts';
 
 /**
  * The desk without a browser: its workers answer with what is quickly made up, and when the test says so. What
@@ -71,38 +72,6 @@ const heard = {
 
 const slices = [0, 1, 2].map((i) => ({ start: i, landing: i + 0.25, end: i + 1 }));
 
-/** Locks of one browser: the first who asks has one until its promise settles or another steals it (Web Locks API, W3C). */
-function makeLocks(): Pick<LockManager, 'request'> {
-  const held = new Map<string, () => void>();
-  const lines = new Map<string, (() => void)[]>();
-  const request = (name: string, how: LockOptions, run: () => unknown) =>
-    new Promise((resolve, reject) => {
-      const line = lines.get(name) ?? [];
-      lines.set(name, line);
-      const grant = () => {
-        const lose = () => reject(new DOMException('Stolen.', 'AbortError'));
-        held.set(name, lose);
-        const end = () => {
-          if (held.get(name) !== lose) return;
-          held.delete(name);
-          line.shift()?.();
-        };
-        void Promise.resolve().then(run).then(resolve, reject).finally(end);
-      };
-      how.signal?.addEventListener('abort', () => {
-        const waiting = line.indexOf(grant);
-        if (waiting >= 0) line.splice(waiting, 1);
-        reject(how.signal?.reason);
-      });
-      if (how.steal) {
-        held.get(name)?.();
-        grant();
-      } else if (held.has(name)) line.push(grant);
-      else grant();
-    });
-  return { request: request as LockManager['request'] };
-}
-
 /** Sets the desk up in a fresh browser profile, and takes it down after the test's own part. */
 export async function withDesk(run: (hand: DeskInHand) => Promise<void>): Promise<void> {
   const stored = new Map<string, string>();
@@ -112,7 +81,7 @@ export async function withDesk(run: (hand: DeskInHand) => Promise<void>): Promis
   vi.stubGlobal('addEventListener', window.addEventListener.bind(window));
   vi.stubGlobal('removeEventListener', window.removeEventListener.bind(window));
   vi.stubGlobal('dispatchEvent', window.dispatchEvent.bind(window));
-  vi.stubGlobal('navigator', { locks: makeLocks() });
+  vi.stubGlobal('navigator', { locks: fakeLocks() });
   vi.stubGlobal('localStorage', {
     getItem: (key: string) => stored.get(key) ?? null,
     setItem: (key: string, value: string) => stored.set(key, value),

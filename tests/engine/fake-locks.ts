@@ -1,40 +1,58 @@
 interface Asked {
   readonly mode: LockMode;
-  readonly run: () => void;
+  readonly grant: () => void;
+}
+interface Held {
+  readonly mode: LockMode;
+  readonly lose: () => void;
 }
 
-/** Locks as the Web Locks API (W3C) has them, for one process: as far as this project asks for them. */
+/**
+ * Locks of one browser, as far as this project asks for them (Web Locks API, W3C): one is had, alone or shared, until its promise
+ * settles or another steals it; who waits may give up, or not wait at all.
+ */
 export function fakeLocks(): Pick<LockManager, 'request'> {
-  const held = new Map<string, LockMode[]>();
-  const waiting = new Map<string, Asked[]>();
-  const free = (name: string, mode: LockMode) =>
-    (held.get(name) ?? []).every((one) => one === 'shared' && mode === 'shared');
-  const next = (name: string) => {
-    const queue = waiting.get(name) ?? [];
-    while (queue.length > 0 && free(name, queue[0].mode)) queue.shift()?.run();
-  };
+  const held = new Map<string, Set<Held>>();
+  const lines = new Map<string, Asked[]>();
   const request = (
     name: string,
     ...[how, then]: [LockOptions | LockGrantedCallback<unknown>, LockGrantedCallback<unknown>?]
   ): Promise<unknown> => {
-    const { mode = 'exclusive', ifAvailable = false } = typeof how === 'object' ? how : {};
+    const options: LockOptions = typeof how === 'object' ? how : {};
     const granted = (typeof how === 'function' ? how : then) as LockGrantedCallback<unknown>;
-    const hold = async () => {
-      held.set(name, [...(held.get(name) ?? []), mode]);
-      try {
-        return await granted({ name, mode });
-      } finally {
-        const left = held.get(name) ?? [];
-        left.splice(left.indexOf(mode), 1);
-        next(name);
-      }
-    };
-    const queue = waiting.get(name) ?? [];
-    waiting.set(name, queue);
-    if (queue.length === 0 && free(name, mode)) return hold();
-    if (ifAvailable) return Promise.resolve(granted(null));
+    const { mode = 'exclusive', ifAvailable, signal, steal } = options;
+    const owners = held.get(name) ?? new Set();
+    held.set(name, owners);
+    const line = lines.get(name) ?? [];
+    lines.set(name, line);
+    const free = (wish: LockMode) =>
+      [...owners].every((one) => one.mode === 'shared' && wish === 'shared');
     return new Promise((resolve, reject) => {
-      queue.push({ mode, run: () => void hold().then(resolve, reject) });
+      const grant = () => {
+        const own = {
+          mode,
+          lose: () => reject(new DOMException('Stolen.', 'AbortError')),
+        };
+        owners.add(own);
+        const end = () => {
+          if (!owners.delete(own)) return;
+          while (line.length > 0 && free(line[0].mode)) line.shift()?.grant();
+        };
+        void Promise.resolve({ name, mode }).then(granted).then(resolve, reject).finally(end);
+      };
+      const asked = { mode, grant };
+      signal?.addEventListener('abort', () => {
+        const waiting = line.indexOf(asked);
+        if (waiting >= 0) line.splice(waiting, 1);
+        reject(signal.reason);
+      });
+      if (steal) {
+        for (const one of owners) one.lose();
+        owners.clear();
+        grant();
+      } else if (line.length === 0 && free(mode)) grant();
+      else if (ifAvailable) void Promise.resolve(null).then(granted).then(resolve, reject);
+      else line.push(asked);
     });
   };
   return { request: request as LockManager['request'] };
