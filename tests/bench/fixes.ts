@@ -83,6 +83,7 @@ const lines = [
 for (const kind of ['piano', 'trio', 'steady'].filter((one) => one.includes(values.kind))) {
   const { audio, beats } = longTake(kind, 60 * minutes);
   const evidence = gatherBeatEvidence(audio, hearAttacks(audio).possible);
+  // Hearing has inferred them when fixes are prepared.
   inferBeats(evidence, []);
   const free = startBeats(evidence);
   const [, prepared] = milliseconds(() => prepareFixes(evidence));

@@ -25,7 +25,7 @@ export function inferBeats(evidence: BeatEvidence, fixes: readonly Fix[]): Beat[
     .filter((one) => one.keys.length <= keys.length && one.keys.every((key, i) => key === keys[i]))
     .reduce<Known | undefined>((a, b) => (a && a.keys.length >= b.keys.length ? a : b), undefined);
   let state = base?.state ?? startOf(evidence);
-  const made = base ? [] : [{ keys: [] as string[], state }];
+  const made: Known[] = [];
   for (let i = base?.keys.length ?? 0; i < fixes.length; i++) {
     state = fixBeats(evidence, state, fixes[i]);
     made.push({ keys: keys.slice(0, i + 1), state });

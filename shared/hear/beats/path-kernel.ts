@@ -69,6 +69,7 @@ export function bestPath(
     room.keepDoubles(costs.levelLow),
     room.keepDoubles(LOGS),
   ];
+  // `value` and rows of `moved` are filled in pairs: one double past their end, where each place has room.
   const [value, tops, topBins] = [room.place(BINS * 8), room.place(n * 8), room.place(n * 2)];
   const [moved, cameFrom, movedFrom] = [8, 4, 2].map((width) => room.place(n * BINS * width));
   const spans = [
